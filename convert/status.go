@@ -1,0 +1,122 @@
+package convert
+
+// Status says how far a value can be trusted, in the three words of OPC UA.
+type Status uint8
+
+// The three, from best to worst.
+const (
+	Good Status = iota
+	Uncertain
+	Bad
+)
+
+// String gives the word used in payloads.
+func (s Status) String() string { return [...]string{"good", "uncertain", "bad"}[s] }
+
+// NE107 is the status signal of NAMUR NE 107: what a person should do. Empty means none is active.
+type NE107 string
+
+// The four signals. Ranking here: F > C > S > M; that F and C come first is common ground, S before M is our choice.
+const (
+	NoSignal            NE107 = ""
+	Failure             NE107 = "F"
+	FunctionCheck       NE107 = "C"
+	OutOfSpecification  NE107 = "S"
+	MaintenanceRequired NE107 = "M"
+)
+
+// rank orders the signals; the higher wins.
+func (n NE107) rank() int {
+	switch n {
+	case Failure:
+		return 4
+	case FunctionCheck:
+		return 3
+	case OutOfSpecification:
+		return 2
+	case MaintenanceRequired:
+		return 1
+	}
+	return 0
+}
+
+// Cause is a stable code for one thing that is wrong. Every code has a paragraph in README.md, and a test that it does.
+type Cause string
+
+// The causes. The prefix tells where it was found.
+const (
+	// Found on the line.
+	FrameNumber    Cause = "frame-number"     // a field is not a number
+	FrameFields    Cause = "frame-fields"     // too few or too many fields
+	FrameNUL       Cause = "frame-nul"        // a NUL byte: a parity error or a broken sender
+	FrameOverlong  Cause = "frame-overlong"   // no line end within the bound
+	FrameChecksum  Cause = "frame-checksum"   // the check value does not match
+	FrameFormat    Cause = "frame-format"     // not of the declared form
+	FrameAddress   Cause = "frame-address"    // an address that no instrument has
+	FrameErrorWord Cause = "frame-error-word" // the digitizer sent a word for "no value"
+	Silence        Cause = "silence"          // no good frame for too long
+	PortGone       Cause = "port-gone"        // the port cannot be opened, or vanished
+
+	// Found in the positions.
+	PositionMissing Cause = "position-missing"  // a needed position is absent
+	NotFinite       Cause = "not-finite"        // NaN or infinity
+	LimbOffScale    Cause = "limb-off-scale"    // a position beyond the scale
+	LimbAtScaleEnd  Cause = "limb-at-scale-end" // a position within the last 1 % of the scale
+	LimbOffColumn   Cause = "limb-off-column"   // the column ran out of the tube or over the tap by the volume balance
+
+	// Found in the conditions.
+	TemperatureMissing Cause = "temperature-missing"      // no liquid temperature, and no fixed one configured
+	TemperatureRange   Cause = "temperature-out-of-range" // outside what the liquid's source vouches for
+	AmbientRange       Cause = "ambient-out-of-range"     // outside what the air equation vouches for
+	TemperatureFixed   Cause = "temperature-fixed"        // a configured value stands in for a measured one
+
+	// Found in the result.
+	PressureRange Cause = "pressure-out-of-range" // outside the instrument's stated range
+)
+
+// statusWord is one line of the table: how a cause shows to OPC UA and to NE 107.
+type statusWord struct {
+	status Status
+	code   uint32
+	ne107  NE107
+}
+
+// OPC UA status codes. Source: OPC Foundation, StatusCode.csv of OPC UA 1.05 (numeric codes); which finding takes which
+// code is common practice and judgement.
+const (
+	codeGood                  = 0x00000000
+	codeUncertain             = 0x40000000
+	codeUncertainSubstitute   = 0x40910000
+	codeUncertainNotAccurate  = 0x40930000
+	codeUncertainUnits        = 0x40940000
+	codeBadOutOfRange         = 0x803C0000
+	codeBadNoCommunication    = 0x80310000
+	codeBadSensorFailure      = 0x808C0000
+	codeBadConfigurationError = 0x80890000
+)
+
+var statusOf = map[Cause]statusWord{
+	FrameNumber:    {Bad, codeBadSensorFailure, Failure},
+	FrameFields:    {Bad, codeBadNoCommunication, Failure},
+	FrameNUL:       {Bad, codeBadNoCommunication, Failure},
+	FrameOverlong:  {Bad, codeBadNoCommunication, Failure},
+	FrameChecksum:  {Bad, codeBadNoCommunication, Failure},
+	FrameFormat:    {Bad, codeBadNoCommunication, Failure},
+	FrameAddress:   {Bad, codeBadConfigurationError, Failure},
+	FrameErrorWord: {Bad, codeBadSensorFailure, Failure},
+	Silence:        {Bad, codeBadNoCommunication, Failure},
+	PortGone:       {Bad, codeBadNoCommunication, Failure},
+
+	PositionMissing: {Bad, codeBadSensorFailure, Failure},
+	NotFinite:       {Bad, codeBadSensorFailure, Failure},
+	LimbOffScale:    {Bad, codeBadOutOfRange, OutOfSpecification},
+	LimbAtScaleEnd:  {Uncertain, codeUncertainNotAccurate, OutOfSpecification},
+	LimbOffColumn:   {Bad, codeBadOutOfRange, OutOfSpecification},
+
+	TemperatureMissing: {Bad, codeBadSensorFailure, Failure},
+	TemperatureRange:   {Bad, codeBadOutOfRange, OutOfSpecification},
+	AmbientRange:       {Uncertain, codeUncertain, OutOfSpecification},
+	TemperatureFixed:   {Uncertain, codeUncertainSubstitute, OutOfSpecification},
+
+	PressureRange: {Uncertain, codeUncertainUnits, OutOfSpecification},
+}
