@@ -14,10 +14,10 @@ type arrow struct {
 }
 
 var arrows = []arrow{
-	{[]string{"convert/quantity"}, nil,
+	{[]string{"convert/quantity/..."}, nil,
 		"quantities are the leaf that everything rests on"},
-	{[]string{"convert/fluid", "convert/gravity", "convert/uncertainty", "convert/geometry"},
-		[]string{"convert/quantity", "convert/fluid", "convert/gravity", "convert/uncertainty", "convert/geometry"},
+	{[]string{"convert/fluid/...", "convert/gravity/...", "convert/uncertainty/...", "convert/geometry/..."},
+		[]string{"convert/quantity/...", "convert/fluid", "convert/gravity", "convert/uncertainty", "convert/geometry/..."},
 		"the parts of the physics must not know the converter that joins them"},
 	{[]string{"convert"},
 		[]string{"convert/quantity", "convert/fluid", "convert/gravity", "convert/uncertainty", "convert/geometry"},
@@ -79,9 +79,9 @@ var owners = []owner{
 	{"github.com/santhosh-tekuri/jsonschema/v6/...", nil, true, "it judges our schema from outside, in tests"},
 	{"github.com/alecthomas/kong/...", []string{"cmd/manobridge"}, false, "commands are the program's, not the packages'"},
 	{"github.com/coreos/go-systemd/v22/...", []string{"cmd/manobridge/..."}, false, "only the program knows its supervisor"},
-	{"github.com/mochi-mqtt/server/v2/...", []string{"cmd/manobridge/demo"}, true,
+	{"github.com/mochi-mqtt/server/v2/...", []string{"cmd/manobridge/demo/..."}, true,
 		"it queues out of order: good for a demonstration, not for the bridge's promise"},
-	{"github.com/creack/pty/...", []string{"cmd/manobridge/demo"}, true, "pseudo-terminals stand for instruments"},
+	{"github.com/creack/pty/...", []string{"cmd/manobridge/demo/..."}, true, "pseudo-terminals stand for instruments"},
 	{"gonum.org/v1/gonum/...", []string{"convert/..."}, true, "numerics belong to the physics"},
 	{"golang.org/x/sync/...", []string{"cmd/...", "ingest/...", "publish/..."}, true, "convert runs no goroutines"},
 	{"golang.org/x/sys/...", []string{"cmd/...", "ingest/...", "publish/..."}, true, "convert knows no operating system"},
