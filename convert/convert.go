@@ -1,0 +1,106 @@
+package convert
+
+import (
+	"fmt"
+	"math"
+
+	"manobridge/convert/fluid"
+	"manobridge/convert/geometry"
+	"manobridge/convert/quantity"
+)
+
+// Convert turns a reading into a result. It always gives one: where there is no pressure to believe, the result is bad
+// and names the cause, and its Refusal says what was seen and what is allowed.
+func (c *Converter) Convert(r Reading) Result {
+	res := Result{Reading: r, Config: c.o.Config, CoverageFactor: c.cover.K(math.Inf(1)), EffectiveDOF: math.Inf(1)}
+	if r.Refusal != nil {
+		return res.refuse(r.Refusal)
+	}
+	e := evaluation{tie: c.zero.tie}
+	k, stand, refusal := c.conditions(&r)
+	if refusal == nil {
+		refusal = c.positions(&r, &e)
+	}
+	if refusal == nil {
+		refusal = c.fill(&e, k)
+	}
+	if refusal != nil {
+		return res.refuse(refusal)
+	}
+	res.Temperature = Some(k.liquid)
+	c.o.Shape.Evaluate(&e.state, &e.eval)
+	if refusal = c.menisci(&e); refusal != nil {
+		return res.refuse(refusal)
+	}
+
+	p := e.eval.Pressure - c.zero.eval.Pressure
+	if !finite(p) {
+		return res.refuse(&Refusal{Code: NotFinite, Field: "pressure", Seen: fmt.Sprint(p), Allowed: "a finite number", Check: "the configuration of this instrument"})
+	}
+	res.Kind, res.Differential = DifferentialValue, quantity.DifferentialPressure(p)
+	res.Head = Some(quantity.Metres(e.eval.LowZ - e.eval.HighZ - (c.zero.eval.LowZ - c.zero.eval.HighZ)))
+	c.propagate(&res, &e)
+	c.judge(&res, &e, k, stand)
+	return res
+}
+
+// propagate fills contributions, u_c, ν_eff, k and U.
+//
+//	u_c² = Σ (c_i u(x_i))²
+//
+// for independent inputs; an input that acts in several places (a density over several columns, a position that is
+// also the tie) has one signed sensitivity. Source: JCGM 100:2008, 5.1.2, G.4.1 and 6.2.1.
+func (c *Converter) propagate(res *Result, e *evaluation) {
+	sum := 0.0
+	for i := range c.terms {
+		t := &c.terms[i]
+		d := (c.part(t, e) - t.zero) * t.u
+		res.Contributions[i] = d
+		sum += d * d
+	}
+	res.CombinedU = math.Sqrt(sum)
+	if c.anyT && sum > 0 {
+		w := 0.0
+		for i := range c.terms {
+			if d := res.Contributions[i]; !math.IsInf(c.dof[i], 1) {
+				w += d * d * d * d / c.dof[i]
+			}
+		}
+		if w > 0 {
+			res.EffectiveDOF = sum * sum / w
+		}
+		res.CoverageFactor = c.cover.K(res.EffectiveDOF)
+	}
+	res.ExpandedU = res.CoverageFactor * res.CombinedU
+}
+
+// withLive gives the air its live pressure and humidity, each where it is set.
+func withLive(air fluid.Air, k conditions) fluid.Air {
+	p, h := air.Pressure(), air.Humidity()
+	if k.pressure.Set {
+		p = k.pressure.V
+	}
+	if k.humidity.Set {
+		h = k.humidity.V
+	}
+	return air.With(p, h)
+}
+
+// SensitivityAt gives the movement of a digitized meniscus per pressure, m/Pa along its limb, at a state near the zero,
+// where the volume balance ties both limbs. It is 0 where the instrument has none.
+func (c *Converter) SensitivityAt(low bool, t quantity.Temperature) (float64, error) {
+	one := *c.o.Shape
+	one.High.Digitized, one.Low.Digitized = !low, low
+	var e evaluation
+	e.tie = c.zero.tie
+	e.state.High, e.state.Low = c.zero.state.High, c.zero.state.Low
+	if r := c.fill(&e, conditions{liquid: t, ambient: c.o.Ambient.Temperature}); r != nil {
+		return 0, r
+	}
+	one.Evaluate(&e.state, &e.eval)
+	v := geometry.HighPosition
+	if low {
+		v = geometry.LowPosition
+	}
+	return 1 / e.eval.Grad[v], nil
+}

@@ -1,0 +1,129 @@
+package convert
+
+import (
+	"manobridge/convert/fluid"
+	"manobridge/convert/geometry"
+	"manobridge/convert/gravity"
+	"manobridge/convert/quantity"
+)
+
+// Options describes one instrument to New. It is read once; changing it later has no effect.
+type Options struct {
+	Instrument string
+	// Config is the hash of the coefficient set, copied into every result.
+	Config string
+
+	Shape *geometry.TwoLimb
+	// ShapeInputs are the uncertain inputs of the shape (slope, bores, tap heights…), at most one per thing measured.
+	ShapeInputs []ShapeInput
+
+	Liquid            fluid.Fluid
+	HighOver, LowOver Leg
+
+	Gravity gravity.Gravity
+	Ambient Ambient
+
+	// Zero is the reading with both ports joined to the same place; the pressure the walk gives there is subtracted.
+	Zero *Zero
+	// TieSeparate says that Shape.Tie was seen on its own and is not the zero reading.
+	TieSeparate bool
+
+	HighScale, LowScale Span            // of the positions as read, m
+	Range               *Span           // of the pressure, Pa; nil where not stated
+	Temperature         TemperatureRule // of the liquid
+	Tilt                quantity.Angle  // of the base, where no live channel gives it
+
+	U Uncertainties
+}
+
+// Uncertainties are the standard uncertainties of what is read; those of the shape are ShapeInputs, those of a fluid are
+// the fluid's own.
+type Uncertainties struct {
+	High, Low LimbUncertainties
+	// Resolution is the step of the digitizer, not a standard uncertainty; 0 where it is in that of the position.
+	Resolution quantity.Length
+	// Meniscus is what a zero reading does not remove: finding the meniscus, and how the tube is wetted; in height.
+	Meniscus Stated[quantity.Length]
+
+	Temperature     Stated[quantity.TemperatureDifference] // of the liquid, with each reading
+	ZeroTemperature Stated[quantity.TemperatureDifference]
+	TieTemperature  Stated[quantity.TemperatureDifference]
+}
+
+// LimbUncertainties are those of the positions of one limb.
+type LimbUncertainties struct {
+	Position, Zero, Tie Stated[quantity.Length]
+}
+
+// Stated is a standard uncertainty with its degrees of freedom and whether the user stated it.
+type Stated[T any] struct {
+	U       T
+	DOF     float64 // 0 means infinite
+	Assumed bool    // our default; `check` lists it
+}
+
+// Span is a closed interval in SI units.
+type Span struct{ Low, High float64 }
+
+// Leg is the fluid between one meniscus and its tap.
+type Leg struct {
+	Fluid fluid.Fluid
+	// At says whose temperature it has.
+	At LegTemperature
+	// Fixed is its own temperature where At is OwnTemperature.
+	Fixed  quantity.Temperature
+	FixedU Stated[quantity.TemperatureDifference]
+	// LinePressure says that the gas is at a stated line pressure, which a live barometer does not change.
+	LinePressure bool
+}
+
+// LegTemperature says whose temperature a leg has.
+type LegTemperature uint8
+
+// The three possibilities.
+const (
+	AmbientTemperature LegTemperature = iota
+	LiquidTemperature
+	OwnTemperature
+)
+
+// Ambient is the air around the instrument. Its pressure and humidity are inputs of the fluid made of it.
+type Ambient struct {
+	Temperature  quantity.Temperature
+	TemperatureU Stated[quantity.TemperatureDifference]
+}
+
+// Zero is one reading with both ports joined. A position that the instrument does not digitize is not used.
+type Zero struct {
+	High, Low   quantity.Length
+	Temperature quantity.Temperature
+	// Tilt is that of the base when the zero was taken.
+	Tilt quantity.Angle
+}
+
+// TemperatureRule says where the liquid's temperature comes from.
+type TemperatureRule struct {
+	// Live says that a channel gives it with the reading.
+	Live bool
+	// Fixed is the configured temperature: the value itself where Live is false, a stand-in that makes the result
+	// uncertain where it is true.
+	Fixed Optional[quantity.Temperature]
+}
+
+// ShapeInput is one uncertain input of the shape in the unit a person measures it in.
+type ShapeInput struct {
+	Input
+	Var geometry.Var
+	// Scale is ∂Var/∂x in SI per Unit: π/180 for a slope in degrees, 2r/d·10⁻³ for a bore in mm that makes an area ratio.
+	Scale float64
+}
+
+// Input is one uncertain input of an instrument's equation.
+type Input struct {
+	Name    string // in the words of the bench
+	Unit    string
+	Value   float64 // best estimate in Unit; for a position, that of the zero or NaN where it changes with every reading
+	U       float64 // standard uncertainty in Unit
+	DOF     float64 // degrees of freedom; +Inf where the uncertainty is taken as known
+	Assumed bool    // our default, not the user's statement
+}
