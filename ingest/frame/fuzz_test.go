@@ -1,0 +1,63 @@
+package frame_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"manobridge/ingest/frame"
+)
+
+// FuzzDecoder sends anything, cut anywhere. It must not panic, must stay within its bounds, must give a frame either a
+// refusal or finite positions, and must find the good frame after the rubbish.
+func FuzzDecoder(f *testing.F) {
+	for _, seed := range []string{
+		"02,110.5,21.0\r\n", "\x00\x00\n", ",,,\n", "02,1e999,0x1p4\n", "02;1,5;2,5\r", "  02  110.5 21.0  \n", "02,----,OVER\n", "\xff\xfe\r\n\r\n",
+	} {
+		f.Add([]byte(seed), byte(0), byte(3))
+	}
+	formats := []frame.Options{
+		bench,
+		{Format: "delimited", Separator: "whitespace", Fields: []string{"low_mm", "temperature_c"}, MaxLength: 40},
+		{Format: "delimited", Separator: ";", DecimalComma: true, Fields: []string{"skip", "address", "reading"}, ErrorWords: []string{"-9999"}},
+	}
+	good := []string{"\n02,110.5,21.0\n", "\n110.5 21.0\n", "\nx;02;110,5\n"}
+	f.Fuzz(func(t *testing.T, data []byte, format, step byte) {
+		k := int(format) % len(formats)
+		d := decoder(t, formats[k])
+		limit := formats[k].MaxLength
+		if limit == 0 {
+			limit = frame.DefaultMaxLength
+		}
+		var fr frame.Frame
+		look := func() {
+			if len(fr.Raw) > limit {
+				t.Fatalf("a frame of %d bytes", len(fr.Raw))
+			}
+			for _, v := range []float64{float64(fr.Low.V), float64(fr.High.V), fr.Indicated.V, float64(fr.Temperature.V)} {
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Fatalf("%q gave %v", fr.Raw, v)
+				}
+			}
+			if fr.Refusal != nil && (fr.Low.Set || fr.High.Set || fr.Indicated.Set) {
+				t.Fatalf("%q is refused and has a position", fr.Raw)
+			}
+		}
+		size := int(step)%64 + 1
+		for i := 0; i < len(data); i += size {
+			d.Feed(data[i:min(i+size, len(data))], frame.Stamp{Mono: time.Duration(i) * time.Millisecond})
+			for d.Next(&fr) {
+				look()
+			}
+		}
+		found := false
+		d.Feed([]byte(good[k]), frame.Stamp{Mono: time.Duration(len(data)) * time.Millisecond})
+		for d.Next(&fr) {
+			look()
+			found = fr.Refusal == nil
+		}
+		if !found {
+			t.Fatalf("the good frame after %q was not found", data)
+		}
+	})
+}

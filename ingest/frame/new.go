@@ -1,0 +1,105 @@
+package frame
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// New makes the decoder for the frames described. It returns every problem of the description at once, each with the
+// key it is about.
+func New(o Options) (Decoder, error) {
+	var problems []error
+	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
+
+	if o.MaxLength == 0 {
+		o.MaxLength = DefaultMaxLength
+	}
+	if o.MaxLength < 1 || o.MaxLength > DefaultMaxLength {
+		bad("max_length: %d bytes is outside 1 to %d", o.MaxLength, DefaultMaxLength)
+	}
+	if o.MaxGap == 0 {
+		o.MaxGap = DefaultMaxGap
+	}
+	if o.MaxGap < 0 {
+		bad("max_gap: %v is negative", o.MaxGap)
+	}
+	var parser lineParser
+	switch o.Format {
+	case "delimited":
+		d, errs := newDelimited(o)
+		parser, problems = d, append(problems, errs...)
+	default:
+		bad("format: %q is not known; known: delimited", o.Format)
+	}
+	if len(problems) > 0 {
+		return nil, errors.Join(problems...)
+	}
+	return newLines(parser, o.MaxLength, o.MaxGap), nil
+}
+
+func newDelimited(o Options) (*delimited, []error) {
+	fields, problems := parseFields(o.Fields)
+	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
+
+	d := &delimited{fields: fields, addressAt: slices.Index(fields, address), separator: []byte(o.Separator), mark: '.'}
+	switch {
+	case o.Separator == "":
+		bad("separator: missing; write it as sent, such as \",\" or \";\", or whitespace")
+	case o.Separator == "whitespace" || strings.Trim(o.Separator, " ") == "":
+		d.blanks = true
+	case strings.ContainsAny(o.Separator, "\r\n\x00"):
+		bad("separator: %q contains a line end or a NUL", o.Separator)
+	case strings.ContainsAny(o.Separator, "0123456789+-."):
+		bad("separator: %q contains characters of numbers", o.Separator)
+	}
+	if o.DecimalComma {
+		d.mark = ','
+		if strings.Contains(o.Separator, ",") {
+			bad("separator: %q contains the decimal comma; a line cannot be told apart", o.Separator)
+		}
+	}
+	d.words = slices.Clone(errorWords)
+	for _, w := range o.ErrorWords {
+		_, rest, fault := parseNumber([]byte(w), d.mark)
+		switch {
+		case strings.TrimSpace(w) == "" || strings.TrimSpace(w) != w:
+			bad("error_words: %q is empty or has blanks around it", w)
+		case fault == sound && len(rest) == 0:
+			d.sentinels = append(d.sentinels, w)
+		default:
+			d.words = append(d.words, w)
+		}
+	}
+	for i, info := range fieldInfos {
+		d.suffixes[i] = info.suffixes
+	}
+	if o.ReadingUnit != "" {
+		d.suffixes[reading] = []string{o.ReadingUnit}
+	}
+	return d, problems
+}
+
+// parseFields checks the names of the fields.
+func parseFields(names []string) (fields []field, problems []error) {
+	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
+	if len(names) == 0 || len(names) > maxFields {
+		bad("fields: %d fields is outside 1 to %d", len(names), maxFields)
+		return nil, problems
+	}
+	for _, name := range names {
+		f, ok := fieldNamed(name)
+		switch {
+		case !ok:
+			bad("fields: %q is not known; known: %s", name, strings.Join(FieldNames(), ", "))
+		case f != skip && slices.Contains(fields, f):
+			bad("fields: %q stands twice", name)
+		}
+		fields = append(fields, f)
+	}
+	if !slices.ContainsFunc(fields, func(f field) bool { return f == lowMM || f == highMM || f == reading }) {
+		bad("fields: no position; low_mm, high_mm or reading is needed")
+	}
+	return fields, problems
+}
