@@ -53,3 +53,26 @@ func TestWordsAreAboutTheProject(t *testing.T) {
 		}
 	}
 }
+
+// What a contributor is told to run is what guards the main branch: the same words in both.
+func TestChecksAreThoseOfTheGuide(t *testing.T) {
+	guide, script := readFile(t, "DEVELOPERS.md"), readFile(t, ".ci/run")
+	_, rest, _ := strings.Cut(guide, "## What is checked")
+	_, rest, _ = strings.Cut(rest, "```sh\n")
+	listed, _, found := strings.Cut(rest, "```")
+	commands := strings.Split(strings.TrimSpace(listed), "\n")
+	if !found || len(commands) < 5 {
+		t.Fatalf("got the commands %q in DEVELOPERS.md, want the list under What is checked", commands)
+	}
+	for _, command := range commands {
+		if !strings.Contains(script, command) {
+			t.Errorf("DEVELOPERS.md lists %q, want it word for word in .ci/run", command)
+		}
+	}
+	for line := range strings.Lines(script) {
+		_, command, found := strings.Cut(line, "check '")
+		if command, _, closed := strings.Cut(command, "'"); found && closed && !slices.Contains(commands, command) {
+			t.Errorf(".ci/run runs %q, want it word for word in DEVELOPERS.md", command)
+		}
+	}
+}

@@ -16,6 +16,8 @@ type arrow struct {
 var arrows = []arrow{
 	{[]string{"convert/quantity/..."}, nil,
 		"quantities are the leaf that everything rests on"},
+	{[]string{"convert/geometry/secondway"}, nil,
+		"a second way to the same number is worth something only while it shares nothing with the first"},
 	{[]string{"convert/fluid/...", "convert/gravity/...", "convert/uncertainty/...", "convert/geometry/..."},
 		[]string{"convert/quantity/...", "convert/fluid", "convert/gravity", "convert/uncertainty", "convert/geometry/..."},
 		"the parts of the physics must not know the converter that joins them"},
@@ -53,6 +55,27 @@ func arrowProblems(f sourceFile) (problems []string) {
 			continue
 		}
 		problems = append(problems, f.at(pos)+" imports "+imported+", but "+arrows[i].why)
+	}
+	return problems
+}
+
+// Packages of doubles and of second opinions are for tests; a program that imports them ships them.
+func TestTestPackagesStayInTests(t *testing.T) {
+	for _, f := range sources(t) {
+		for _, problem := range shippedTestProblems(f) {
+			t.Error(problem)
+		}
+	}
+}
+
+func shippedTestProblems(f sourceFile) (problems []string) {
+	if f.isTest() {
+		return nil
+	}
+	for imported, pos := range f.imports() {
+		if imported == "testing" || strings.HasPrefix(imported, module+"/") && forTests(imported) {
+			problems = append(problems, f.at(pos)+" imports "+imported+", which only tests may")
+		}
 	}
 	return problems
 }
@@ -161,6 +184,7 @@ func TestImportRulesCatch(t *testing.T) {
 		{"alarm sees convert", "convert/alarm/alarm.go", "manobridge/convert", arrowProblems, 0},
 		{"quantity sees fluid", "convert/quantity/quantity.go", "manobridge/convert/fluid", arrowProblems, 1},
 		{"a test of ingest sees publish", "ingest/source_test.go", "manobridge/publish", arrowProblems, 1},
+		{"the second way looks at the first", "convert/geometry/secondway/walk.go", "manobridge/convert/geometry", arrowProblems, 1},
 		{"an unknown part", "util/util.go", "fmt", arrowProblems, 1},
 		{"serial in ingest", "ingest/source.go", "go.bug.st/serial", ownerProblems, 1},
 		{"serial in its wrapper", "ingest/serialport/port.go", "go.bug.st/serial", ownerProblems, 0},
@@ -169,6 +193,9 @@ func TestImportRulesCatch(t *testing.T) {
 		{"MQTT client in the series sink", "publish/series/sink.go", "github.com/eclipse/paho.mqtt.golang", ownerProblems, 1},
 		{"rapid in the program", "convert/converter.go", "pgregory.net/rapid", ownerProblems, 1},
 		{"an unknown library", "publish/mqtt/sink_test.go", "example.org/new", ownerProblems, 1},
+		{"a double in the program", "cmd/manobridge/run.go", "manobridge/ingest/ingesttest", shippedTestProblems, 1},
+		{"a double in a test", "cmd/manobridge/run_test.go", "manobridge/ingest/ingesttest", shippedTestProblems, 0},
+		{"the second way in the program", "convert/converter.go", "manobridge/convert/geometry/secondway", shippedTestProblems, 1},
 		{"convert reads files", "convert/fluid/table.go", "os", purityProblems, 1},
 		{"convert logs", "convert/converter.go", "log/slog", purityProblems, 1},
 		{"a test of convert reads files", "convert/fluid/table_test.go", "os", purityProblems, 0},

@@ -90,9 +90,13 @@ func readFile(t *testing.T, name string) string {
 // dir is the package's directory from the root.
 func (f sourceFile) dir() string { return path.Dir(f.path) }
 
-// isTest tells test code: test files, and packages of doubles (ingesttest, publishtest), which no program imports.
-func (f sourceFile) isTest() bool {
-	return strings.HasSuffix(f.path, "_test.go") || strings.HasSuffix(f.dir(), "test")
+// isTest tells test code: test files, and packages that are for tests alone.
+func (f sourceFile) isTest() bool { return strings.HasSuffix(f.path, "_test.go") || forTests(f.dir()) }
+
+// forTests tells the packages that no program imports: doubles (ingesttest, publishtest, …) and the second way to a
+// pressure that the first is held against.
+func forTests(dir string) bool {
+	return strings.HasSuffix(dir, "test") || path.Base(dir) == "secondway"
 }
 
 // at gives path:line.
