@@ -123,6 +123,9 @@ func TestList(t *testing.T) {
 
 func TestListOnThisMachine(t *testing.T) {
 	if _, err := os.Stat("/sys/class/tty"); err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("this system shows no /sys/class/tty")
+		}
 		t.Skip("SKIPPED: this system shows no /sys/class/tty")
 	}
 	ports, err := serialport.List("")
