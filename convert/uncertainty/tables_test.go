@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
-	"strings"
 	"testing"
 )
 
@@ -24,15 +23,6 @@ func (r row) number(t testing.TB) float64 {
 		t.Fatalf("table value %q is not a number", r.value)
 	}
 	return v
-}
-
-func (r row) numbers(t testing.TB) []float64 {
-	t.Helper()
-	var out []float64
-	for f := range strings.SplitSeq(r.value, ";") {
-		out = append(out, row{value: f}.number(t))
-	}
-	return out
 }
 
 // table holds the rows of one CSV file by the words of its first columns.
