@@ -1,0 +1,92 @@
+package configs
+
+import (
+	"fmt"
+	"slices"
+	"unicode/utf8"
+)
+
+func (k *checker) ports() {
+	devices := map[string]string{}
+	for _, p := range k.c.Ports {
+		path := join("ports", p.Name)
+		k.oneOf(path, "device", "usb")
+		if p.Device != "" {
+			if other, twice := devices[p.Device]; twice {
+				k.report(join(path, "device"), Problem{Seen: quote(p.Device), Fault: "is also the device of port " + other, Hint: "one port can be opened once"})
+			}
+			devices[p.Device] = p.Name
+		}
+		if p.Reopen.First > p.Reopen.Longest {
+			k.report(join(path, "reopen"), Problem{Fault: fmt.Sprintf("first %s is longer than longest %s", p.Reopen.First, p.Reopen.Longest)})
+		}
+		k.frame(join(path, "frame"), p.Frame)
+		if !slices.ContainsFunc(k.c.Instruments, func(in Instrument) bool { return in.Port == p.Name }) && !k.bad("instruments") && !k.bad(path) {
+			k.report(path, Problem{Fault: "has no instrument", Hint: fmt.Sprintf("name it in an instrument as port: %s, or remove it", p.Name)})
+		}
+	}
+}
+
+func (k *checker) frame(path string, f Frame) {
+	if f.Format == "" || k.bad(path) || k.bad(join(path, "format")) {
+		return
+	}
+	k.only(path, blockFields[Frame](), "format", f.Format)
+	if f.Format == FormatDelimited {
+		k.delimited(path, f)
+	}
+}
+
+func (k *checker) delimited(path string, f Frame) {
+	fieldsPath := join(path, "fields")
+	if !k.stated(fieldsPath) {
+		k.missing(fieldsPath, "name the fields in the order they come, as [address, low_mm, temperature_c]")
+	}
+	for i, name := range f.Fields {
+		if name != "ignore" && name != "" && slices.Index(f.Fields, name) < i && !k.bad(fieldsPath) {
+			k.report(fieldsPath, Problem{Seen: quote(name), Fault: "is named twice", Hint: "a field that is not wanted is named ignore"})
+		}
+	}
+	if separator := join(path, "separator"); !k.bad(separator) {
+		if f.Separator != "tab" && f.Separator != "space" && utf8.RuneCountInString(f.Separator) != 1 {
+			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is not", Allowed: "one character, or the word tab or space"})
+		} else if f.Separator == f.Decimal {
+			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is also the decimal sign", Hint: "the two must differ"})
+		}
+	}
+}
+
+// sharedPorts demands that the frames of instruments on one port can be told apart.
+func (k *checker) sharedPorts() {
+	for _, p := range k.c.Ports {
+		if k.bad(join(join("ports", p.Name), "frame.fields")) {
+			continue
+		}
+		addressed, owner, first := p.Frame.Has("address"), map[string]string{}, ""
+		for _, in := range k.c.Instruments {
+			path := join("instruments", in.Name)
+			address := join(path, "address")
+			if in.Port != p.Name || k.bad(address) {
+				continue
+			}
+			switch other, twice := owner[in.Address]; {
+			case !addressed && in.Address != "":
+				k.report(address, Problem{Seen: quote(in.Address), Fault: "is not used: the frames of port " + p.Name + " have no address field",
+					Hint: "add address to the fields of the frame, or remove it here"})
+			case !addressed && first != "":
+				k.report(join(path, "port"), Problem{Seen: quote(p.Name), Fault: "already has instrument " + first + ", and its frames have no address field",
+					Hint: "add address to the fields of the frame, or give each instrument its own port"})
+			case addressed && in.Address == "":
+				k.missing(address, "the frames of port "+p.Name+" carry one")
+			case addressed && twice:
+				k.report(address, Problem{Seen: quote(in.Address), Fault: "is also the address of " + other + " on port " + p.Name})
+			}
+			if in.Address != "" {
+				owner[in.Address] = in.Name
+			}
+			if first == "" {
+				first = in.Name
+			}
+		}
+	}
+}

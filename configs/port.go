@@ -1,0 +1,71 @@
+package configs
+
+import "slices"
+
+// Port is one serial port and the form of the frames that come in on it.
+type Port struct {
+	// Name is its key under ports.
+	Name string `yaml:"-"`
+
+	// Device is the path of the port. It may change when adapters are plugged elsewhere; usb does not.
+	Device string `yaml:"device"`
+	// USB finds the adapter by what it says of itself, wherever it is plugged in.
+	USB *USB `yaml:"usb"`
+	// Baud is the line rate in bit/s, as set in the digitizer.
+	Baud int `yaml:"baud" legal:"50,75,110,134,150,200,300,600,1200,1800,2400,4800,9600,14400,19200,28800,38400,57600,76800,115200,128000,153600,230400,250000,256000,460800,500000,576000,921600,1000000,1152000,1500000,2000000,2500000,3000000,3500000,4000000" needed:"true"`
+	// DataBits per character.
+	DataBits int `yaml:"data_bits" range:"[5,8]"`
+	// Parity of the line.
+	Parity string `yaml:"parity" enum:"none|even|odd|mark|space"`
+	// StopBits per character: 1, 1.5 or 2.
+	StopBits float64 `yaml:"stop_bits" legal:"1,1.5,2"`
+	// Frame is the form of what comes in.
+	Frame Frame `yaml:"frame" needed:"true"`
+	// Silence is how long an instrument may go without a good frame before it becomes bad.
+	Silence Duration `yaml:"silence" range:"[100ms,24h]"`
+	// Reopen sets how often a port that cannot be opened is tried again.
+	Reopen Reopen `yaml:"reopen"`
+}
+
+// USB is the stable identity of a USB adapter, as the command ports prints it.
+type USB struct {
+	// Vendor is the vendor number, four hexadecimal digits in quotes.
+	Vendor string `yaml:"vendor" pattern:"^[0-9A-Fa-f]{4}$" means:"four hexadecimal digits in quotes" needed:"true"`
+	// Product is the product number, four hexadecimal digits in quotes.
+	Product string `yaml:"product" pattern:"^[0-9A-Fa-f]{4}$" means:"four hexadecimal digits in quotes" needed:"true"`
+	// Serial is the adapter's serial number; needed only where two alike adapters are plugged in.
+	Serial string `yaml:"serial"`
+}
+
+// Reopen is the back-off between attempts to open a port: the wait doubles from first to longest.
+type Reopen struct {
+	// First is the wait after the first failure.
+	First Duration `yaml:"first" range:"[10ms,1h]"`
+	// Longest is the longest wait between two attempts.
+	Longest Duration `yaml:"longest" range:"[10ms,1h]"`
+}
+
+// The frame formats.
+const FormatDelimited = "delimited"
+
+// Frame is the form of one frame. Which keys apply depends on the format.
+type Frame struct {
+	// Format names the form. delimited: a line of text with fields between separators.
+	Format string `yaml:"format" enum:"delimited" needed:"true"`
+
+	// Fields names the fields in the order they come. Lengths in mm, temperatures in °C, pressure in hPa. ignore skips one.
+	Fields []string `yaml:"fields" only:"delimited" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|ignore" min:"1" max:"64"`
+	// Separator between two fields: one character, or the word tab, or space for one or more blanks.
+	Separator string `yaml:"separator" only:"delimited"`
+	// Decimal is the decimal sign the digitizer sends.
+	Decimal string `yaml:"decimal" only:"delimited" enum:".|,"`
+	// Terminator ends a line: lf, cr, crlf, or any of them.
+	Terminator string `yaml:"terminator" only:"delimited" enum:"any|lf|cr|crlf"`
+	// HeaderLines is how many lines the digitizer sends after power-up or opening that are not readings.
+	HeaderLines int `yaml:"header_lines" only:"delimited" range:"[0,1000]"`
+	// ErrorWords are what the digitizer sends in place of a number when it has none. They are never taken for 0.
+	ErrorWords []string `yaml:"error_words" only:"delimited" max:"64"`
+}
+
+// Has tells whether a field of that name is in the frame.
+func (f Frame) Has(field string) bool { return slices.Contains(f.Fields, field) }
