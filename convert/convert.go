@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"manobridge/convert/fluid"
-	"manobridge/convert/geometry"
 	"manobridge/convert/quantity"
 )
 
@@ -86,21 +85,6 @@ func withLive(air fluid.Air, k conditions) fluid.Air {
 	return air.With(p, h)
 }
 
-// SensitivityAt gives the movement of a digitized meniscus per pressure, m/Pa along its limb, at a state near the zero,
-// where the volume balance ties both limbs. It is 0 where the instrument has none.
-func (c *Converter) SensitivityAt(low bool, t quantity.Temperature) (float64, error) {
-	one := *c.o.Shape
-	one.High.Digitized, one.Low.Digitized = !low, low
-	var e evaluation
-	e.tie = c.zero.tie
-	e.state.High, e.state.Low = c.zero.state.High, c.zero.state.Low
-	if r := c.fill(&e, conditions{liquid: t, ambient: c.o.Ambient.Temperature}); r != nil {
-		return 0, r
-	}
-	one.Evaluate(&e.state, &e.eval)
-	v := geometry.HighPosition
-	if low {
-		v = geometry.LowPosition
-	}
-	return 1 / e.eval.Grad[v], nil
-}
+// Refused makes the result of a reading that belongs to no converter: a row of a file, or a frame, of no known
+// instrument. The reading must have a Refusal.
+func Refused(r Reading) Result { return Result{Reading: r}.refuse(r.Refusal) }

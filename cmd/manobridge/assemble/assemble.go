@@ -1,0 +1,201 @@
+// Package assemble builds converters from a configuration: it maps keys onto the options of convert, applies the
+// documented defaults for uncertainties left out, and names each coefficient set by its hash.
+//
+// It opens nothing and publishes nothing. What a key may hold is the business of configs, what can be computed that of
+// convert; a mistake that only the two together show is an error here that names the instrument.
+package assemble
+
+import (
+	"fmt"
+	"math"
+
+	"manobridge/configs"
+	"manobridge/convert"
+	"manobridge/convert/fluid"
+	"manobridge/convert/gravity"
+	"manobridge/convert/quantity"
+)
+
+// Converter builds the converter of one instrument.
+func Converter(c *configs.Config, in *configs.Instrument) (*convert.Converter, error) {
+	o, err := Options(c, in)
+	if err != nil {
+		return nil, fmt.Errorf("instrument %s: %w", in.Name, err)
+	}
+	conv, err := convert.New(o)
+	if err != nil {
+		return nil, fmt.Errorf("instrument %s: %w", in.Name, err)
+	}
+	return conv, nil
+}
+
+// Options maps one instrument onto the options of its converter.
+func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error) {
+	b := builder{c: c, in: in, cond: in.Conditions}
+	o := convert.Options{Instrument: in.Name}
+	var err error
+	if o.Gravity, err = Gravity(c.Location); err != nil {
+		return o, err
+	}
+	if o.Liquid, err = Fluid(c, in.Liquid); err != nil {
+		return o, err
+	}
+	o.Ambient = convert.Ambient{Temperature: quantity.Celsius(*c.Ambient.TemperatureC), TemperatureU: b.kelvins("ambient_temperature_c", in.Uncertainty.AmbientTemperatureC, assumedAmbientTemperatureK)}
+	if err = b.shape(&o); err != nil {
+		return o, err
+	}
+	if err = b.legs(&o); err != nil {
+		return o, err
+	}
+	b.positions(&o)
+	b.temperature(&o)
+	if r := in.RangePa; r != nil {
+		o.Range = &convert.Span{Low: r[0], High: r[1]}
+	}
+	set, err := CoefficientSet(c, in)
+	if err != nil {
+		return o, err
+	}
+	o.Config = set.Hash
+	return o, nil
+}
+
+// builder carries what the mapping of one instrument needs.
+type builder struct {
+	c    *configs.Config
+	in   *configs.Instrument
+	cond configs.Conditions
+}
+
+func first[T any](list ...*T) *T {
+	for _, p := range list {
+		if p != nil {
+			return p
+		}
+	}
+	return nil
+}
+
+func or(p *float64, otherwise float64) float64 {
+	if p != nil {
+		return *p
+	}
+	return otherwise
+}
+
+// Gravity gives the local gravity of a location.
+func Gravity(l configs.Location) (gravity.Gravity, error) {
+	if l.GravityMS2 == nil {
+		g, err := gravity.FromLatitude(quantity.Degrees(or(l.LatitudeDeg, math.NaN())), quantity.Metres(or(l.HeightM, math.NaN())))
+		if err == nil && l.GravityUMS2 != nil {
+			g.U, g.Assumed = *l.GravityUMS2, false
+		}
+		return g, err
+	}
+	if l.GravityUMS2 == nil {
+		g, err := gravity.Measured(quantity.MetresPerSecondSquared(*l.GravityMS2), assumedGravityU)
+		g.Assumed = true
+		return g, err
+	}
+	return gravity.Measured(quantity.MetresPerSecondSquared(*l.GravityMS2), *l.GravityUMS2)
+}
+
+// positions sets the zero, the scales, and the uncertainties of what is read.
+func (b *builder) positions(o *convert.Options) {
+	in, u := b.in, &b.in.Uncertainty
+	if z := in.Zero; z != nil {
+		o.Zero = &convert.Zero{
+			High: quantity.Millimetres(or(z.HighMM, 0)), Low: quantity.Millimetres(or(z.LowMM, 0)),
+			Temperature: quantity.Celsius(*z.TemperatureC), Tilt: b.zeroTilt(o),
+		}
+	}
+	if s := in.Geometry.ScaleMM; s != nil {
+		o.HighScale = convert.Span{Low: s[0] / 1000, High: s[1] / 1000}
+		o.LowScale = o.HighScale
+	}
+	if g := in.Geometry; g.Kind == configs.LimbPair {
+		o.HighScale = convert.Span{Low: g.High.ScaleMM[0] / 1000, High: g.High.ScaleMM[1] / 1000}
+		o.LowScale = convert.Span{Low: g.Low.ScaleMM[0] / 1000, High: g.Low.ScaleMM[1] / 1000}
+	}
+	o.U.High, o.U.Low = b.limbPositions(u.High), b.limbPositions(u.Low)
+	o.U.Resolution = quantity.Millimetres(or(u.ResolutionMM, 0))
+	o.U.Meniscus = b.lengths("meniscus_mm", u.MeniscusMM, 0)
+	o.U.Meniscus.Assumed = u.MeniscusMM == nil
+	o.U.Temperature = b.kelvins("temperature_c", u.TemperatureC, assumedTemperatureK)
+	o.U.ZeroTemperature = b.kelvins("zero_temperature_c", first(u.ZeroTemperatureC, u.TemperatureC), assumedTemperatureK)
+	o.U.TieTemperature = b.kelvins("tie_temperature_c", first(u.TieTemperatureC, u.TemperatureC), assumedTemperatureK)
+}
+
+// limbPositions are the uncertainties of one limb's positions: its own where stated, else those of both.
+func (b *builder) limbPositions(own *configs.LimbUncertainty) convert.LimbUncertainties {
+	u := &b.in.Uncertainty
+	if own == nil {
+		own = &configs.LimbUncertainty{}
+	}
+	pick := func(key string, mine, both *float64, otherwise float64) convert.Stated[quantity.Length] {
+		s := b.lengths(key, first(mine, both), otherwise)
+		if dof, ok := own.DOF[key]; ok && mine != nil {
+			s.DOF = dof
+		}
+		return s
+	}
+	position := or(first(own.PositionMM, u.PositionMM), assumedPositionMM)
+	l := convert.LimbUncertainties{
+		Position: pick("position_mm", own.PositionMM, u.PositionMM, assumedPositionMM),
+		Zero:     pick("zero_mm", own.ZeroMM, u.ZeroMM, position),
+		Tie:      pick("tie_mm", own.TieMM, u.TieMM, position),
+	}
+	return l
+}
+
+// lengths makes a stated standard uncertainty of a length in mm, or the default marked as assumed.
+func (b *builder) lengths(key string, mm *float64, otherwise float64) convert.Stated[quantity.Length] {
+	return convert.Stated[quantity.Length]{U: quantity.Millimetres(or(mm, otherwise)), DOF: b.in.Uncertainty.DOF[key], Assumed: mm == nil}
+}
+
+func (b *builder) kelvins(key string, k *float64, otherwise float64) convert.Stated[quantity.TemperatureDifference] {
+	return convert.Stated[quantity.TemperatureDifference]{U: quantity.Kelvins(or(k, otherwise)), DOF: b.in.Uncertainty.DOF[key], Assumed: k == nil}
+}
+
+// temperature maps the rule for the liquid's temperature.
+func (b *builder) temperature(o *convert.Options) {
+	t := b.in.Temperature
+	o.Temperature.Live = t.From != configs.FromFixed
+	if t.FixedC != nil {
+		o.Temperature.Fixed = convert.Some(quantity.Celsius(*t.FixedC))
+	}
+	if t.From == configs.FromAmbient {
+		// Written out by the user: the liquid is taken to have the temperature of the room.
+		o.Temperature.Live, o.Temperature.Fixed = false, convert.Some(o.Ambient.Temperature)
+	}
+}
+
+// Port gives the port of an instrument, nil where it has none.
+func Port(c *configs.Config, in *configs.Instrument) *configs.Port {
+	for i := range c.Ports {
+		if c.Ports[i].Name == in.Port {
+			return &c.Ports[i]
+		}
+	}
+	return nil
+}
+
+// Instrument finds an instrument by name, nil where there is none.
+func Instrument(c *configs.Config, name string) *configs.Instrument {
+	for i := range c.Instruments {
+		if c.Instruments[i].Name == name {
+			return &c.Instruments[i]
+		}
+	}
+	return nil
+}
+
+// Fluid resolves a name: a liquid of the file, air as the configured ambient, or a built-in one.
+func Fluid(c *configs.Config, name string) (fluid.Fluid, error) {
+	for i := range c.Liquids {
+		if c.Liquids[i].Name == name {
+			return userLiquid(&c.Liquids[i])
+		}
+	}
+	return fluid.Named(name)
+}

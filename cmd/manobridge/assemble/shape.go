@@ -1,0 +1,223 @@
+package assemble
+
+import (
+	"fmt"
+	"math"
+
+	"manobridge/configs"
+	"manobridge/convert"
+	"manobridge/convert/geometry"
+	"manobridge/convert/quantity"
+)
+
+// Positions says which limbs an instrument reads: those its frames carry; without a port, those of its zero, or for a
+// limb pair with a tie the one that is not the reservoir.
+func Positions(c *configs.Config, in *configs.Instrument) (high, low bool) {
+	switch in.Geometry.Kind {
+	case configs.InclinedReservoir, configs.Profile:
+		return false, true
+	}
+	if p := Port(c, in); p != nil {
+		return p.Frame.Has("high_mm"), p.Frame.Has("low_mm")
+	}
+	if in.Tie != nil {
+		high = in.Geometry.Low.Reservoir
+		return high, !high
+	}
+	if z := in.Zero; z != nil && in.Geometry.Kind == configs.UTube {
+		return z.HighMM != nil, z.LowMM != nil
+	}
+	return true, true
+}
+
+// shape builds the geometry and lists its uncertain inputs.
+func (b *builder) shape(o *convert.Options) error {
+	high, low := Positions(b.c, b.in)
+	switch b.in.Geometry.Kind {
+	case configs.UTube:
+		b.uTube(o, high, low)
+	case configs.InclinedReservoir:
+		b.reservoir(o)
+	case configs.LimbPair:
+		b.limbPair(o, high, low)
+	default:
+		return fmt.Errorf("kind %s cannot be computed yet", b.in.Geometry.Kind)
+	}
+	b.common(o)
+	return nil
+}
+
+// input adds one uncertain input of the shape. key is that of the uncertainty, u what was stated for it, scale the change
+// of the variable in SI for one unit of the input.
+func (b *builder) input(o *convert.Options, v geometry.Var, name, unit, key string, value float64, u *float64, otherwise, scale float64) {
+	dof := b.in.Uncertainty.DOF[key]
+	o.ShapeInputs = append(o.ShapeInputs, convert.ShapeInput{
+		Input: convert.Input{Name: name, Unit: unit, Value: value, U: or(u, otherwise), DOF: dof, Assumed: u == nil},
+		Var:   v, Scale: scale,
+	})
+}
+
+// bores adds the two bores of an area ratio q = (d/D)²: ∂q/∂d = 2q/d and ∂q/∂D = −2q/D.
+func (b *builder) bores(o *convert.Options, d, wide bore) {
+	q := d.mm * d.mm / (wide.mm * wide.mm)
+	b.input(o, geometry.AreaRatio, d.name, "mm", d.key, d.mm, d.u, assumedBore*d.mm, 2*q/d.mm)
+	b.input(o, geometry.AreaRatio, wide.name, "mm", wide.key, wide.mm, wide.u, assumedBore*wide.mm, -2*q/wide.mm)
+}
+
+// bore is one bore with what was stated of its uncertainty.
+type bore struct {
+	name, key string
+	mm        float64
+	u         *float64
+}
+
+// above is a height over every mark of the scales, for taps that are not given: level, in gas that cancels.
+func above(scales ...*[2]float64) float64 {
+	top := 0.0
+	for _, s := range scales {
+		if s != nil {
+			top = math.Max(top, math.Max(math.Abs(s[0]), math.Abs(s[1])))
+		}
+	}
+	return (top*2 + 100) / 1000
+}
+
+func (b *builder) uTube(o *convert.Options, high, low bool) {
+	g, u := &b.in.Geometry, &b.in.Uncertainty
+	hb, lb := first(g.HighBoreMM, g.BoreMM), first(g.LowBoreMM, g.BoreMM)
+	tapHigh, tapLow := b.taps(nil, nil, above(g.ScaleMM))
+	o.Shape = geometry.UTube(*hb/1000, *lb/1000, tapHigh, tapLow, high, low)
+	if high == low {
+		return
+	}
+	o.Shape.Tie = geometry.Tie{Level: true, Temperature: float64(quantity.Celsius(*b.in.Zero.TemperatureC))}
+	o.Shape.Tie.High, o.Shape.Tie.Low = or(b.in.Zero.HighMM, 0)/1000, or(b.in.Zero.LowMM, 0)/1000
+	hi := bore{"high-limb bore", "high_bore_mm", *hb, first(u.HighBoreMM, u.BoreMM)}
+	lo := bore{"low-limb bore", "low_bore_mm", *lb, first(u.LowBoreMM, u.BoreMM)}
+	if low {
+		b.bores(o, lo, hi)
+	} else {
+		b.bores(o, hi, lo)
+	}
+}
+
+func (b *builder) reservoir(o *convert.Options) {
+	g, u := &b.in.Geometry, &b.in.Uncertainty
+	ratio := or(g.AreaRatio, 0)
+	if g.AreaRatio == nil {
+		ratio = math.Pow(*g.BoreMM / *g.ReservoirBoreMM, 2)
+	}
+	// With the ratio given the bore itself moves nothing; any will do.
+	boreMM := or(g.BoreMM, 4)
+	slope := b.slope(o, geometry.LowSlope, "slope", g.SlopeDeg, g.SlopeRatio, u.SlopeDeg, u.SlopeRatio)
+	tapHigh, tapLow := b.taps(nil, nil, above(g.ScaleMM))
+	o.Shape = geometry.Reservoir(slope, boreMM/1000, ratio, tapHigh, tapLow)
+	o.Shape.Tie.Low = *b.in.Zero.LowMM / 1000
+	o.Shape.Tie.Temperature = float64(quantity.Celsius(*b.in.Zero.TemperatureC))
+	if g.AreaRatio != nil {
+		b.input(o, geometry.AreaRatio, "area ratio", "1", "area_ratio", ratio, u.AreaRatio, 2*assumedBore*ratio, 1)
+		return
+	}
+	b.bores(o, bore{"bore", "bore_mm", *g.BoreMM, u.BoreMM}, bore{"reservoir bore", "reservoir_bore_mm", *g.ReservoirBoreMM, u.ReservoirBoreMM})
+}
+
+// slope gives the angle in rad and adds its input, as an angle or as rise over length: dθ = dr/cos θ.
+func (b *builder) slope(o *convert.Options, v geometry.Var, name string, deg, ratio, uDeg, uRatio *float64) float64 {
+	if ratio != nil && deg == nil {
+		theta := math.Asin(*ratio)
+		if *ratio == 1 {
+			b.input(o, v, name, "°", "slope_ratio", 90, nil, assumedSlopeDeg, math.Pi/180)
+			return theta
+		}
+		b.input(o, v, name, "1", "slope_ratio", *ratio, uRatio, math.Cos(theta)*assumedSlopeDeg*math.Pi/180, 1/math.Cos(theta))
+		return theta
+	}
+	theta := float64(quantity.Degrees(or(deg, 90)))
+	b.input(o, v, name, "°", "slope_deg", or(deg, 90), uDeg, assumedSlopeDeg, math.Pi/180)
+	return theta
+}
+
+func (b *builder) limbPair(o *convert.Options, high, low bool) {
+	g, u := &b.in.Geometry, &b.in.Uncertainty
+	none := &configs.LimbUncertainty{}
+	hu, lu := first(u.High, none), first(u.Low, none)
+	h := b.limb(o, "high-limb", g.High, hu, high, geometry.HighSlope, geometry.HighScaleZero, geometry.HighTap)
+	l := b.limb(o, "low-limb", g.Low, lu, low, geometry.LowSlope, geometry.LowScaleZero, geometry.LowTap)
+	top := above(g.High.ScaleMM, g.Low.ScaleMM) + math.Max(h.ScaleZero, l.ScaleZero)
+	h.Tap, l.Tap = b.taps(g.High.TapHeightMM, g.Low.TapHeightMM, top)
+	tie := geometry.Tie{}
+	switch t, z := b.in.Tie, b.in.Zero; {
+	case t != nil:
+		tie = geometry.Tie{High: *t.HighMM / 1000, Low: *t.LowMM / 1000, Temperature: float64(quantity.Celsius(*t.TemperatureC))}
+		o.TieSeparate = true
+	case z != nil:
+		tie = geometry.Tie{High: or(z.HighMM, 0) / 1000, Low: or(z.LowMM, 0) / 1000, Temperature: float64(quantity.Celsius(*z.TemperatureC))}
+	}
+	o.Shape = geometry.LimbPair(h, l, tie)
+	if high == low {
+		return
+	}
+	hi := bore{"high-limb bore", "bore_mm", *g.High.BoreMM, first(hu.BoreMM, u.BoreMM)}
+	lo := bore{"low-limb bore", "bore_mm", *g.Low.BoreMM, first(lu.BoreMM, u.BoreMM)}
+	if low {
+		b.bores(o, lo, hi)
+	} else {
+		b.bores(o, hi, lo)
+	}
+}
+
+// limb builds one limb of a pair and adds the inputs that are its own.
+func (b *builder) limb(o *convert.Options, name string, l *configs.Limb, own *configs.LimbUncertainty, digitized bool, slope, zero, tap geometry.Var) geometry.Limb {
+	u := &b.in.Uncertainty
+	out := geometry.Limb{Digitized: digitized, BoreArea: geometry.BoreArea(*l.BoreMM / 1000), Slope: math.Pi / 2,
+		ScaleZero: or(l.ScaleZeroHeightMM, 0) / 1000}
+	if !l.Reservoir {
+		out.Slope = b.slope(o, slope, name+" slope", l.SlopeDeg, l.SlopeRatio, first(own.SlopeDeg, u.SlopeDeg), first(own.SlopeRatio, u.SlopeRatio))
+	}
+	b.input(o, zero, name+" scale zero height", "mm", "scale_zero_height_mm", or(l.ScaleZeroHeightMM, 0),
+		first(own.ScaleZeroHeightMM, u.ScaleZeroHeightMM), assumedHeightMM, 1e-3)
+	if l.TapHeightMM != nil {
+		b.input(o, tap, name+" tap height", "mm", "tap_height_mm", *l.TapHeightMM, first(own.TapHeightMM, u.TapHeightMM), assumedHeightMM, 1e-3)
+	}
+	return out
+}
+
+// common sets what every kind may have: scale, tilt, charge, and the taps of the lines.
+func (b *builder) common(o *convert.Options) {
+	m, k, u := o.Shape, &b.cond, &b.in.Uncertainty
+	m.ScaleReference = float64(quantity.Celsius(or(k.ScaleReferenceC, 20)))
+	m.ScaleExpansion = or(k.ScaleExpansionPerK, 0)
+	b.input(o, geometry.ScaleExpansion, "scale expansion", "1/K", "scale_expansion_per_k", m.ScaleExpansion, u.ScaleExpansionPerK, assumedScaleExpansionPerK, 1)
+
+	o.Tilt = quantity.Degrees(or(k.TiltDeg, 0))
+	m.CrossTilt = float64(quantity.Degrees(or(k.CrossTiltDeg, 0)))
+	m.Low.ZeroDistance = or(k.ZeroDistanceMM, 0) / 1000
+	if k.TiltDeg != nil || u.TiltDeg != nil {
+		b.input(o, geometry.Tilt, "tilt", "°", "tilt_deg", or(k.TiltDeg, 0), u.TiltDeg, assumedTiltDeg, math.Pi/180)
+	}
+	if k.CrossTiltDeg != nil || u.CrossTiltDeg != nil {
+		b.input(o, geometry.CrossTilt, "cross tilt", "°", "cross_tilt_deg", or(k.CrossTiltDeg, 0), u.CrossTiltDeg, assumedTiltDeg, math.Pi/180)
+	}
+	if k.ChargeML != nil {
+		m.ChargeVolume, m.BodyExpansion = *k.ChargeML*1e-6, or(k.BodyExpansionPerK, 0)
+		b.input(o, geometry.ChargeVolume, "charge volume", "mL", "charge_ml", *k.ChargeML, u.ChargeML, assumedRelative**k.ChargeML, 1e-6)
+		b.input(o, geometry.BodyExpansion, "body expansion", "1/K", "body_expansion_per_k", m.BodyExpansion, u.BodyExpansionPerK, assumedScaleExpansionPerK, 1)
+	}
+	if l := k.Legs; l != nil {
+		for _, side := range []struct {
+			leg *configs.Leg
+			own *configs.LimbUncertainty
+			v   geometry.Var
+			who string
+		}{{l.High, u.High, geometry.HighTap, "high"}, {l.Low, u.Low, geometry.LowTap, "low"}} {
+			if side.leg == nil || side.leg.TapHeightMM == nil {
+				continue
+			}
+			stated := u.TapHeightMM
+			if side.own != nil {
+				stated = first(side.own.TapHeightMM, stated)
+			}
+			b.input(o, side.v, side.who+" tap height", "mm", "tap_height_mm", *side.leg.TapHeightMM, stated, assumedHeightMM, 1e-3)
+		}
+	}
+}
