@@ -12,7 +12,7 @@ import (
 )
 
 func TestAirAgainstTable(t *testing.T) {
-	checked := 0
+	var tally tabletest.Tally
 	for _, r := range tabletest.Rows(t, "testdata/air_density.csv") {
 		a := must[Air](t)(NewAir(AirOptions{
 			Pressure: quantity.AbsolutePressure(r.Number("pressure_pa_abs")),
@@ -21,11 +21,9 @@ func TestAirAgainstTable(t *testing.T) {
 		}))
 		r.Within("density", float64(at(t, a, r.Number("air_temperature_c")).Density),
 			r.Number("density_kg_m3"), r.Number("comparison_tolerance_kg_m3"))
-		checked++
+		tally.Checked()
 	}
-	if checked != 11 {
-		t.Errorf("got %d rows, want 11", checked)
-	}
+	tally.Want(t, 11, 0)
 }
 
 // Another equation of state, of other authors, over the whole range Air answers for: it must lie within the stated

@@ -46,6 +46,11 @@ func allFluids(t testing.TB) []Fluid {
 		must[Liquid](t)(NewLiquid(exponential)),
 		must[Liquid](t)(NewLiquid(quadratic)),
 		must[Air](t)(NewAir(air)),
+		must[EthanolWater](t)(NewEthanolWater(0.4, Uncertainty{})),
+		must[Petroleum](t)(NewPetroleum("lubricating-oil", 850, Uncertainty{})),
+		must[Petroleum](t)(NewPetroleum("gasoline-jet-transition", 780, Uncertainty{})),
+		must[Gas](t)(NewGas(GasOptions{Name: "nitrogen", Density: 5.8})),
+		Vapour("mercury"),
 	}
 }
 

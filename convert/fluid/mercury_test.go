@@ -11,13 +11,12 @@ import (
 func TestMercuryAgainstTables(t *testing.T) {
 	m := must[Mercury](t)(NewMercury(MercuryOptions{}))
 	const scale = MercuryDensity20 / 13545.8544 // to the reference value from the polynomial as printed
-	checked, skipped := 0, 0
+	var tally tabletest.Tally
 	for _, r := range tabletest.Rows(t, "testdata/mercury_density.csv") {
 		tc, want := r.Number("temperature_c"), r.Number("density_kg_m3")
 		tol := r.Number("comparison_tolerance_kg_m3")
 		if low, high := m.Range(); tc < low.Celsius() || tc > high.Celsius() {
-			t.Logf("line %d skipped: %v °C is outside the range", r.Line, tc)
-			skipped++
+			tally.Skip(r, "outside the range")
 			continue
 		}
 		got := float64(at(t, m, tc).Density)
@@ -33,15 +32,12 @@ func TestMercuryAgainstTables(t *testing.T) {
 		case "conventional_for_mmHg":
 			r.Within("density", got, want, 1.5e-6*want) // a convention, 1.3 ppm above the measured value
 		default:
-			t.Logf("line %d skipped: method %q is unknown", r.Line, method)
-			skipped++
+			t.Errorf("line %d: method %q is unknown", r.Line, method)
 			continue
 		}
-		checked++
+		tally.Checked()
 	}
-	if checked != 32 || skipped != 1 {
-		t.Errorf("got %d rows checked and %d skipped, want 32 and 1 (140 °C)", checked, skipped)
-	}
+	tally.Want(t, 32, 1) // 140 °C
 }
 
 func TestMercuryOwn(t *testing.T) {
@@ -83,12 +79,11 @@ func TestBarometerTemperatureCorrection(t *testing.T) {
 	)
 	m := must[Mercury](t)(NewMercury(MercuryOptions{}))
 	rho0 := float64(at(t, m, 0).Density)
-	checked, skipped := 0, 0
+	var tally tabletest.Tally
 	for _, r := range tabletest.Rows(t, "testdata/barometer_temperature_correction.csv") {
 		b, tc, tol := r.Number("observed_reading"), r.Number("temperature"), r.Number("comparison_tolerance")
 		if r.Text("provenance") != "seen" {
-			// Evaluations of a formula with rounded coefficients, exact and linear: no check of mercury.
-			skipped++
+			tally.Skip(r, "evaluation of a formula with rounded coefficients: no check of mercury")
 			continue
 		}
 		brass, scaleTrue := brassMetric, 0.0
@@ -98,9 +93,7 @@ func TestBarometerTemperatureCorrection(t *testing.T) {
 		}
 		reduced := b * (1 + brass*(tc-scaleTrue)) * float64(at(t, m, tc).Density) / rho0
 		r.Within("correction to subtract", b-reduced, r.Number("correction_to_subtract"), tol)
-		checked++
+		tally.Checked()
 	}
-	if checked != 70 || skipped != 12 {
-		t.Errorf("got %d rows checked and %d skipped, want 70 and 12 (evaluations of a formula)", checked, skipped)
-	}
+	tally.Want(t, 70, 12)
 }

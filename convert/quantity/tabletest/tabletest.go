@@ -49,6 +49,27 @@ func Rows(t testing.TB, path string) []Row {
 	return rows
 }
 
+// Tally counts which rows a test checked and which it passed over, so that none is lost in silence.
+type Tally struct{ checked, skipped int }
+
+// Checked counts a row as checked.
+func (y *Tally) Checked() { y.checked++ }
+
+// Skip counts a row as passed over, and logs why.
+func (y *Tally) Skip(r Row, why string) {
+	r.t.Helper()
+	y.skipped++
+	r.t.Logf("%s:%d: skipped: %s", r.path, r.Line, why)
+}
+
+// Want fails the test unless the counts are these.
+func (y *Tally) Want(t testing.TB, checked, skipped int) {
+	t.Helper()
+	if y.checked != checked || y.skipped != skipped {
+		t.Errorf("got %d rows checked and %d skipped, want %d and %d", y.checked, y.skipped, checked, skipped)
+	}
+}
+
 // Text gives a cell.
 func (r Row) Text(column string) string {
 	r.t.Helper()
