@@ -173,3 +173,20 @@ func (c *Converter) evaluateZero() error {
 	}
 	return nil
 }
+
+// Equation is the equation of the instrument's kind, for a person to read.
+func (c *Converter) Equation() string { return c.o.Shape.Equation }
+
+// Kind is the kind of the instrument, as configured.
+func (c *Converter) Kind() string { return c.o.Shape.Name }
+
+// ZeroTemperature is the temperature the zero was taken at, or the tie's where there is no zero, or 20 °C.
+func (c *Converter) ZeroTemperature() quantity.Temperature {
+	switch {
+	case c.o.Zero != nil:
+		return c.o.Zero.Temperature
+	case c.o.Shape.Tie.Temperature != 0:
+		return quantity.Temperature(c.o.Shape.Tie.Temperature)
+	}
+	return quantity.Celsius(20)
+}

@@ -107,3 +107,28 @@ func (c *Converter) oneLimb() (*geometry.TwoLimb, error) {
 	}
 	return &one, nil
 }
+
+// ScaleSpan gives the pressures at the ends of the scale of the limb that is read (the low one where both are), with
+// the other limb following from the volume.
+func (c *Converter) ScaleSpan(t quantity.Temperature) (low, high float64, err error) {
+	one, err := c.oneLimb()
+	if err != nil {
+		return 0, 0, err
+	}
+	e := evaluation{tie: c.zero.tie}
+	e.state.Tilt = float64(c.o.Tilt)
+	if r := c.fill(&e, conditions{liquid: t, ambient: c.o.Ambient.Temperature}); r != nil {
+		return 0, 0, r
+	}
+	at := func(x float64) float64 {
+		e.state.High, e.state.Low = x, x
+		one.Evaluate(&e.state, &e.eval)
+		return e.eval.Pressure - c.zero.eval.Pressure
+	}
+	scale := c.o.LowScale
+	if one.High.Digitized {
+		scale = c.o.HighScale
+	}
+	a, b := at(scale.Low), at(scale.High)
+	return math.Min(a, b), math.Max(a, b), nil
+}

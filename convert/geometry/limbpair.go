@@ -15,7 +15,11 @@ import "math"
 //
 // Assumes each over-fluid fills its limb from the meniscus to the tap. Source: derived from the walk of walk.go.
 func LimbPair(high, low Limb, tie Tie) *TwoLimb {
-	return &TwoLimb{Name: "limb-pair", High: high, Low: low, Tie: tie}
+	return &TwoLimb{
+		Name:     "limb-pair",
+		Equation: "p(high) − p(low) = g [ρ (z_l − z_h) − ρ_h (H_h − z_h) + ρ_l (H_l − z_l)]",
+		High:     high, Low: low, Tie: tie,
+	}
 }
 
 // ClosedLimbPair writes the pressure as that at the tie plus what the movement s of the low limb adds, Pa:

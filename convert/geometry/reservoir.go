@@ -19,7 +19,8 @@ import "math"
 func Reservoir(slope, bore, areaRatio, highTap, lowTap float64) *TwoLimb {
 	a := BoreArea(bore)
 	return &TwoLimb{
-		Name: "inclined-reservoir",
+		Name:     "inclined-reservoir",
+		Equation: "p(high) − p(low) = g L [(ρ − ρ_l) sin θ + (ρ − ρ_h) a/A]",
 		High: Limb{Slope: math.Pi / 2, BoreArea: a / areaRatio, Tap: highTap},
 		Low:  Limb{Digitized: true, Slope: slope, BoreArea: a, Tap: lowTap},
 		Tie:  Tie{Level: true},

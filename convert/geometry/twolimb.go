@@ -26,6 +26,7 @@ import (
 // Evaluate is safe for concurrent use; the value is not changed by it.
 type TwoLimb struct {
 	Name      string // the kind, as configured
+	Equation  string // of the kind, for a person to read
 	High, Low Limb
 
 	// Tie holds the limbs together where one position is not digitized.

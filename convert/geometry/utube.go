@@ -12,7 +12,8 @@ import "math"
 // Source: F. M. White, Fluid Mechanics, chapter 2, "application to manometry"; the area ratio from equal displaced volumes.
 func UTube(highBore, lowBore, highTap, lowTap float64, highDigitized, lowDigitized bool) *TwoLimb {
 	return &TwoLimb{
-		Name: "u-tube",
+		Name:     "u-tube",
+		Equation: "p(high) − p(low) = g [(ρ − ρ_l) z_l − (ρ − ρ_h) z_h] + g (ρ_l − ρ_h) H",
 		High: Limb{Digitized: highDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(highBore), Tap: highTap},
 		Low:  Limb{Digitized: lowDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(lowBore), Tap: lowTap},
 	}

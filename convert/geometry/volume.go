@@ -67,9 +67,9 @@ func (l *length) countFrom(m *TwoLimb, tie float64) {
 //	α_b    linear expansion of the body            1/K
 //	t′, t  temperature at the tie and now          K
 //
-// from constant mass, V ρ′ = V_now ρ, and a cavity that grows in three directions. The growth of the bore areas
-// themselves changes ΔV/a by 2 α_b (t − t′) of itself and is left out. At first order and equal pressures it gives the
-// zero shift V (β − 3 α_b) Δt / (A sin θ + a) of a reservoir instrument.
+// from constant mass, V ρ′ = V_now ρ, and a cavity that grows in three directions; it stands in bores that have grown
+// too, a_j (1 + α_b (t − t′))². At first order and equal pressures it gives the zero shift
+// V (β − 3 α_b) Δt / (A sin θ + a) of a reservoir instrument.
 func (l *length) follow(m *TwoLimb, s *State, read *length, ownTie, readTie, q, area float64) {
 	dtTie := m.Tie.Temperature - m.ScaleReference
 	k := 1 + m.ScaleExpansion*dtTie
@@ -92,13 +92,14 @@ func (l *length) follow(m *TwoLimb, s *State, read *length, ownTie, readTie, q, 
 	}
 	dt := s.Temperature - m.Tie.Temperature
 	b := 1 + m.BodyExpansion*dt
-	growth := s.TieLiquid/s.Liquid - b*b*b
 	v := m.ChargeVolume / area
+	growth := s.TieLiquid/(s.Liquid*b*b) - b // ΔV / (V b²)
+	perB := -2*s.TieLiquid/(s.Liquid*b*b*b) - 1
 	l.x += v * growth
-	l.dLiquid = -v * s.TieLiquid / (s.Liquid * s.Liquid)
-	l.dTieLiquid = v / s.Liquid
-	l.dTemp -= v * 3 * b * b * m.BodyExpansion
-	l.dTieTemp += v * 3 * b * b * m.BodyExpansion
-	l.dBody = -v * 3 * b * b * dt
+	l.dLiquid = -v * s.TieLiquid / (s.Liquid * s.Liquid * b * b)
+	l.dTieLiquid = v / (s.Liquid * b * b)
+	l.dTemp += v * perB * m.BodyExpansion
+	l.dTieTemp -= v * perB * m.BodyExpansion
+	l.dBody = v * perB * dt
 	l.dCharge = growth / area
 }
