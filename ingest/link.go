@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"sync/atomic"
 	"time"
 
 	"manobridge/ingest/frame"
@@ -36,13 +37,15 @@ const (
 // link opens the port, reads it and opens it again until ctx ends, then closes in. It is the only goroutine that
 // touches the port, save that the end of ctx closes it.
 type link struct {
-	open    Opener
-	clock   Clock
-	in      chan message
-	free    chan []byte
-	retry   backoff
-	stalled time.Duration
-	onStall func(time.Duration)
+	open     Opener
+	clock    Clock
+	in       chan message
+	free     chan []byte
+	retry    backoff
+	stalled  time.Duration // of the message before
+	onStall  func(time.Duration)
+	stalling atomic.Bool
+	stallEnd atomic.Int64 // monotonic
 }
 
 func (l *link) run(ctx context.Context) {
@@ -115,9 +118,21 @@ func (l *link) send(m message) {
 	default:
 	}
 	start := l.clock.SinceStart()
+	l.stalling.Store(true)
 	l.in <- m
-	l.stalled = l.clock.SinceStart() - start
+	end := l.clock.SinceStart()
+	l.stallEnd.Store(int64(end))
+	l.stalling.Store(false)
+	l.stalled = end - start
 	l.onStall(l.stalled)
+}
+
+// deafUntil is the latest moment, up to now, at which reading stood still.
+func (l *link) deafUntil(now time.Duration) time.Duration {
+	if l.stalling.Load() {
+		return now
+	}
+	return time.Duration(l.stallEnd.Load())
 }
 
 // buffer takes a buffer from the pool or makes one; the pool cannot hold more than the queue.

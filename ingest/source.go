@@ -72,7 +72,6 @@ type Source struct {
 	downAt   time.Duration // of the latest loss, or the start
 	whyDown  string        // what was said last about a port that is not there
 	tries    uint64        // attempts in this outage
-	free     time.Duration // since when the consumer takes what is handed over
 	eventSeq uint64
 	dirty    bool // the timer has to be set again
 
@@ -137,7 +136,7 @@ func New(o Options) (*Source, error) {
 func (s *Source) Run(ctx context.Context, out chan<- Item) error {
 	s.out = out
 	now := s.o.Clock.SinceStart()
-	s.downAt, s.free = now, now
+	s.downAt = now
 	for _, w := range s.watches {
 		w.since = now
 	}
@@ -259,8 +258,8 @@ func (s *Source) send(it Item) {
 	}
 	start := s.o.Clock.SinceStart()
 	s.out <- it
-	s.free = s.o.Clock.SinceStart()
-	s.count(func(c *Stats) { c.Waits++; c.Waited += s.free - start })
+	end := s.o.Clock.SinceStart()
+	s.count(func(c *Stats) { c.Waits++; c.Waited += end - start })
 }
 
 // event hands an event over.

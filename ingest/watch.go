@@ -17,17 +17,17 @@ type watch struct {
 }
 
 // deadline is when the instrument counts as bad if nothing changes, and for which cause; false if nothing is due.
-func (s *Source) deadline(w *watch) (at time.Duration, cause convert.Cause, due bool) {
+func (s *Source) deadline(w *watch, now time.Duration) (at time.Duration, cause convert.Cause, due bool) {
 	switch {
 	case w.Cause == "" && s.up:
-		// While the consumer did not take readings, nothing could be heard.
-		return max(w.since, s.free) + s.o.Silence, convert.Silence, true
+		// While reading stood still because readings were not taken, nothing could be heard.
+		return max(w.since, s.link.deafUntil(now)) + s.o.Silence, convert.Silence, true
 	case w.Cause == "":
 		return w.since + s.o.Silence, convert.PortGone, true
 	case w.Cause == convert.Silence && !s.up:
 		return s.downAt, convert.PortGone, true // it is bad already, and now the reason is another
 	case w.Cause == convert.PortGone && s.up:
-		return max(s.upAt, s.free) + s.o.Silence, convert.Silence, true
+		return max(s.upAt, s.link.deafUntil(now)) + s.o.Silence, convert.Silence, true
 	}
 	return 0, "", false
 }
@@ -35,7 +35,7 @@ func (s *Source) deadline(w *watch) (at time.Duration, cause convert.Cause, due 
 // look tells of every instrument that has been silent for too long, and has the teller say what is due.
 func (s *Source) look(now time.Duration) {
 	for _, w := range s.watches {
-		if at, cause, due := s.deadline(w); due && at <= now {
+		if at, cause, due := s.deadline(w, now); due && at <= now {
 			s.bad(w, cause)
 		}
 	}
@@ -47,7 +47,7 @@ func (s *Source) nextLook(now time.Duration) time.Duration {
 	const rarely = time.Hour
 	next := now + rarely
 	for _, w := range s.watches {
-		if at, _, due := s.deadline(w); due {
+		if at, _, due := s.deadline(w, now); due {
 			next = min(next, at)
 		}
 	}
