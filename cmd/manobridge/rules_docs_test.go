@@ -36,7 +36,7 @@ func TestWordsAreAboutTheProject(t *testing.T) {
 	}{
 		{regexp.MustCompile(`\b(TO[D]O|FIX[M]E|X[X]X|HA[C]K)\b`), "do it, or say in words what is missing and what follows from it"},
 		{regexp.MustCompile(`(?i)\b(issue|ticket|task|session)s? #?[0-9]+\b`), "numbers of other systems mean nothing to a reader; say the reason"},
-		{regexp.MustCompile(`(?i)\bas (requested|instructed|asked|discussed)\b`), "say why it is so, not who wanted it"},
+		{regexp.MustCompile(`(?i)\bas (requested|instructed|discussed)\b`), "say why it is so, not who wanted it"},
 		{regexp.MustCompile(`(^|[\s"'=(` + "`" + `])/(home|work|Users)/[a-z]`), "a path of one machine's owner is on no other machine"},
 	}
 	kinds := []string{".go", ".md", ".yaml", ".json", ".csv", ".service", ""}

@@ -57,14 +57,11 @@ var sourceRules = []sourceRule{
 		name: "no way out but main",
 		why:  "a package returns its error; only main may end the program, after everything was closed",
 		find: func(f sourceFile) []token.Pos {
-			if f.isTest() {
+			if f.isTest() || f.path == "cmd/manobridge/main.go" {
 				return nil
 			}
-			found := append(uses(f, "log", "Fatal", "Fatalf", "Fatalln", "Panic", "Panicf", "Panicln"), builtin(f, "panic")...)
-			if f.path != "cmd/manobridge/main.go" {
-				found = append(found, uses(f, "os", "Exit")...)
-			}
-			return found
+			found := append(builtin(f, "panic"), uses(f, "os", "Exit")...)
+			return append(found, uses(f, "log", "Fatal", "Fatalf", "Fatalln", "Panic", "Panicf", "Panicln")...)
 		},
 
 		badPath: "publish/x.go", bad: "import \"os\"\nfunc f() { os.Exit(1) }\nfunc g() { panic(1) }",
@@ -162,8 +159,7 @@ func builtin(f sourceFile, name string) (found []token.Pos) {
 }
 
 // bareSkips finds t.Skip in functions that never look at what decides whether it may be.
-// Skipping an input of a fuzz or a property test is another thing: those functions take a *testing.T or *rapid.T of
-// their own, inside the test.
+// Skipping an input of a fuzz or a property test, or a row of a table, is another thing.
 func bareSkips(f sourceFile) (found []token.Pos) {
 	for _, d := range f.syntax.Decls {
 		fn, ok := d.(*ast.FuncDecl)
@@ -178,7 +174,9 @@ func bareSkips(f sourceFile) (found []token.Pos) {
 				if sel, ok := n.Fun.(*ast.SelectorExpr); ok {
 					switch sel.Sel.Name {
 					case "Skip", "Skipf", "SkipNow":
-						skips = append(skips, n.Pos())
+						if x, ok := sel.X.(*ast.Ident); ok && slices.Contains([]string{"t", "tb", "b", "f"}, x.Name) {
+							skips = append(skips, n.Pos())
+						}
 					case "Fuzz", "Check":
 						return false
 					}
