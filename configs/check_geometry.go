@@ -5,16 +5,17 @@ import (
 	"slices"
 )
 
-// needs lists what each kind cannot do without. Pairs of which exactly one is needed are joined by a stroke.
+// needs lists what each kind of manometer, and each format of frame, cannot do without. Pairs of which exactly one is needed are joined by a stroke.
 var needs = map[string][]string{
 	UTube:             {"scale_mm"},
-	InclinedReservoir: {"scale_mm", "slope_deg|slope_ratio", "reservoir_bore_mm|area_ratio"},
+	InclinedReservoir: {"scale_mm", "bore_mm", "slope_deg|slope_ratio", "reservoir_bore_mm|area_ratio"},
 	LimbPair:          {"high", "low"},
 	InvertedUTube:     {"scale_mm", "line_fluid"},
 	TwoLiquid:         {"scale_mm", "tube_bore_mm", "chamber_bore_mm", "chamber_liquid", "line_fluid"},
-	Profile:           {"scale_mm", "points", "reservoir_bore_mm|area_ratio"},
+	Profile:           {"scale_mm", "bore_mm", "points", "reservoir_bore_mm|area_ratio"},
 	Sealed:            {"scale_mm", "bore_mm"},
 	Graduated:         {"unit", "liquid_density_kg_m3"},
+	FormatDelimited:   {"fields"},
 }
 
 // wider lists pairs of bores of which the second must be the larger.
@@ -62,8 +63,7 @@ func (k *checker) geometry(path string, in *Instrument) {
 // bores wants the bores a kind needs, and a reservoir that is wider than its tube.
 func (k *checker) bores(path string, g *Geometry) {
 	at := func(key string) string { return join(path, key) }
-	switch g.Kind {
-	case UTube, InvertedUTube:
+	if g.Kind == UTube || g.Kind == InvertedUTube {
 		each := k.stated(at("high_bore_mm")) || k.stated(at("low_bore_mm"))
 		switch {
 		case each && k.stated(at("bore_mm")):
@@ -76,10 +76,6 @@ func (k *checker) bores(path string, g *Geometry) {
 			}
 		case !k.stated(at("bore_mm")):
 			k.missing(at("bore_mm"), "state it, or high_bore_mm and low_bore_mm")
-		}
-	case InclinedReservoir, Profile:
-		if k.stated(at("reservoir_bore_mm")) && !k.stated(at("bore_mm")) {
-			k.missing(at("bore_mm"), "reservoir_bore_mm needs it")
 		}
 	}
 	values := map[string]*float64{

@@ -4,12 +4,15 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
+
+	"manobridge/convert/fluid"
 )
 
 func (k *checker) liquids() {
 	for _, l := range k.c.Liquids {
 		path := join("liquids", l.Name)
-		if k.o.BuiltInLiquid != nil && k.o.BuiltInLiquid(l.Name) == nil {
+		if slices.Contains(builtIn(), l.Name) {
 			k.report(path, Problem{Fault: "is the name of a built-in liquid", Hint: "give your own another name"})
 		}
 		if k.stated(join(path, "points")) {
@@ -37,7 +40,7 @@ func (k *checker) liquids() {
 }
 
 func (k *checker) liquidTable(path string, l Liquid) {
-	for _, key := range []string{"density_kg_m3", "reference_c", "expansion_per_k", "expansion_quadratic_per_k2", "expansion_u_per_k", "expansion_form", "valid_c"} {
+	for _, key := range []string{"density_kg_m3", "reference_c", "expansion_per_k", "expansion_quadratic_per_k2", "expansion_u_per_k", "expansion_quadratic_u_per_k2", "expansion_form", "valid_c"} {
 		if k.stated(join(path, key)) {
 			k.report(join(path, key), Problem{Fault: "contradicts points, which gives the density at every temperature", Hint: "keep one of the two"})
 		}
@@ -68,21 +71,32 @@ func (k *checker) fluidNamed(path, name string) {
 	for i, l := range k.c.Liquids {
 		own[i] = l.Name
 	}
-	if slices.Contains(own, name) || k.o.BuiltInLiquid == nil {
+	if slices.Contains(own, name) || k.spoiled[join("liquids", name)] {
 		return
 	}
-	err := k.o.BuiltInLiquid(name)
+	_, err := fluid.Named(name)
 	if err == nil {
 		return
 	}
-	p := Problem{Seen: quote(name), Fault: "is not a liquid under liquids, nor built in", Hint: err.Error()}
-	if w := nearest(name, append(own, "water", "mercury", "air")); w != "" {
-		p.Hint = fmt.Sprintf("did you mean %q?", w)
-	}
-	if k.spoiled[join("liquids", name)] {
+	kind, _, _ := strings.Cut(name, ":")
+	if slices.Contains(builtIn(), kind) {
+		k.report(path, Problem{Fault: "cannot be: " + err.Error()})
 		return
 	}
+	p := Problem{Seen: quote(name), Fault: "is not a liquid under liquids, nor built in", Hint: "built in are " + strings.Join(fluid.Names(), ", ")}
+	if w := nearest(name, append(own, builtIn()...)); w != "" {
+		p.Hint = fmt.Sprintf("did you mean %q?", w)
+	}
 	k.report(path, p)
+}
+
+// builtIn lists the built-in names, without the number that some of them take.
+func builtIn() []string {
+	names := fluid.Names()
+	for i, name := range names {
+		names[i], _, _ = strings.Cut(name, ":")
+	}
+	return names
 }
 
 // stationPressure remarks on an air pressure that looks as if reduced to sea level.

@@ -3,7 +3,7 @@ package configs
 import (
 	"fmt"
 	"slices"
-	"unicode/utf8"
+	"strings"
 )
 
 func (k *checker) ports() {
@@ -41,17 +41,19 @@ func (k *checker) delimited(path string, f Frame) {
 	fieldsPath := join(path, "fields")
 	if !k.stated(fieldsPath) {
 		k.missing(fieldsPath, "name the fields in the order they come, as [address, low_mm, temperature_c]")
+	} else if !k.bad(fieldsPath) && !f.Has("high_mm") && !f.Has("low_mm") && !f.Has("reading") {
+		k.report(fieldsPath, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
 	}
 	for i, name := range f.Fields {
-		if name != "ignore" && name != "" && slices.Index(f.Fields, name) < i && !k.bad(fieldsPath) {
-			k.report(fieldsPath, Problem{Seen: quote(name), Fault: "is named twice", Hint: "a field that is not wanted is named ignore"})
+		if name != "skip" && name != "" && slices.Index(f.Fields, name) < i && !k.bad(fieldsPath) {
+			k.report(fieldsPath, Problem{Seen: quote(name), Fault: "is named twice", Hint: "a field that is not wanted is named skip"})
 		}
 	}
 	if separator := join(path, "separator"); !k.bad(separator) {
-		if f.Separator != "tab" && f.Separator != "space" && utf8.RuneCountInString(f.Separator) != 1 {
-			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is not", Allowed: "one character, or the word tab or space"})
-		} else if f.Separator == f.Decimal {
-			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is also the decimal sign", Hint: "the two must differ"})
+		if len(f.Separator) > 8 && f.Separator != "whitespace" || strings.ContainsAny(f.Separator, "0123456789+-.") {
+			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is not", Allowed: "what stands between two numbers, up to 8 characters, or the word whitespace"})
+		} else if strings.Contains(f.Separator, f.Decimal) {
+			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "holds the decimal sign " + quote(f.Decimal), Hint: "the two must differ"})
 		}
 	}
 }

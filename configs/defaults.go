@@ -47,6 +47,7 @@ func (f *Frame) setDefaults() {
 	f.Separator = ","
 	f.Decimal = "."
 	f.Terminator = "any"
+	f.MaxGap = Duration(2 * time.Second)
 }
 
 func (l *Liquid) setDefaults() { l.ExpansionForm = "linear" }

@@ -9,6 +9,7 @@ import (
 // field is one key of a block, with the rules its tags state.
 type field struct {
 	key   string
+	name  string // of the Go field
 	index []int
 	tag   reflect.StructTag
 	typ   reflect.Type
@@ -30,7 +31,7 @@ func fieldsOf(t reflect.Type) []field {
 		if !f.IsExported() || tag == "-" || tag == "" {
 			continue
 		}
-		out = append(out, field{key: tag, index: []int{i}, tag: f.Tag, typ: f.Type})
+		out = append(out, field{key: tag, name: f.Name, index: []int{i}, tag: f.Tag, typ: f.Type})
 	}
 	return out
 }

@@ -82,6 +82,9 @@ type Zero struct {
 	Reading *float64 `yaml:"reading" range:"[-1000000,1000000]"`
 	// TemperatureC is the temperature of the liquid in °C at that moment.
 	TemperatureC *float64 `yaml:"temperature_c" range:"[-60,400]" needed:"true"`
+	// TiltDeg is how far the base stood off level at that moment, in degrees, where it has been moved since. Left out: as
+	// tilt_deg of the instrument.
+	TiltDeg *float64 `yaml:"tilt_deg" range:"[-10,10]"`
 	// Date it was taken, as 2026-03-01.
 	Date Date `yaml:"date"`
 }

@@ -18,9 +18,6 @@ import (
 type Options struct {
 	// HostName gives the name of the bridge where the file states none.
 	HostName string
-	// BuiltInLiquid tells whether a liquid not defined in the file is known by that name; its error says why not. Nil: a
-	// name the file does not define is taken as it is.
-	BuiltInLiquid func(name string) error
 	// PressureUnit tells whether a graduated scale may be engraved in that unit; its error says why not. Nil: any.
 	PressureUnit func(unit string) error
 	// ReadFile reads the file of a secret. Nil: Parse reads no secrets, Load uses os.ReadFile.

@@ -2,21 +2,14 @@ package configs
 
 import (
 	"errors"
+	"os"
 	"path/filepath"
 	"testing"
 )
 
 // testOptions stand for what the program passes in.
 func testOptions() Options {
-	return Options{HostName: "Rack-PC.lab.example", BuiltInLiquid: builtIn, PressureUnit: pressureUnit}
-}
-
-func builtIn(name string) error {
-	switch name {
-	case "water", "mercury", "air", "ethanol-water:0.40", "lubricating-oil:850":
-		return nil
-	}
-	return errors.New("built in are water, mercury, air, ethanol-water:FRACTION and petroleum groups as lubricating-oil:850")
+	return Options{HostName: "Rack-PC.lab.example", PressureUnit: pressureUnit, ReadFile: secretFile, LookupEnv: secretVariable}
 }
 
 func pressureUnit(unit string) error {
@@ -28,11 +21,7 @@ func pressureUnit(unit string) error {
 }
 
 func TestExamplesLoad(t *testing.T) {
-	paths, err := filepath.Glob("*.example.yaml")
-	if err != nil || len(paths) == 0 {
-		t.Fatalf("got no examples (%v), want some", err)
-	}
-	for _, path := range paths {
+	for _, path := range examples(t) {
 		t.Run(path, func(t *testing.T) {
 			c, err := Load(path, testOptions())
 			if err != nil {
@@ -48,4 +37,38 @@ func TestExamplesLoad(t *testing.T) {
 			}
 		})
 	}
+}
+
+// secretFile stands for the files of secrets on the machine.
+func secretFile(path string) ([]byte, error) {
+	switch path {
+	case "a", "/etc/manobridge/mqtt-password":
+		return []byte(" " + planted + "\n"), nil
+	case "blank":
+		return []byte(" \n"), nil
+	case "two-lines":
+		return []byte("one\ntwo\n"), nil
+	case "endless":
+		return make([]byte, largestSecret+1), nil
+	}
+	return nil, &os.PathError{Op: "open", Path: path, Err: os.ErrNotExist}
+}
+
+func secretVariable(name string) (string, bool) {
+	switch name {
+	case "TOKEN", "MANOBRIDGE_SERIES_TOKEN":
+		return planted, true
+	case "EMPTY":
+		return "", true
+	}
+	return "", false
+}
+
+func examples(t *testing.T) []string {
+	t.Helper()
+	paths, err := filepath.Glob("*.example.yaml")
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("got no examples (%v), want some", err)
+	}
+	return paths
 }

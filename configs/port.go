@@ -17,8 +17,8 @@ type Port struct {
 	DataBits int `yaml:"data_bits" range:"[5,8]"`
 	// Parity of the line.
 	Parity string `yaml:"parity" enum:"none|even|odd|mark|space"`
-	// StopBits per character: 1, 1.5 or 2.
-	StopBits float64 `yaml:"stop_bits" legal:"1,1.5,2"`
+	// StopBits per character.
+	StopBits int `yaml:"stop_bits" legal:"1,2"`
 	// Frame is the form of what comes in.
 	Frame Frame `yaml:"frame" needed:"true"`
 	// Silence is how long an instrument may go without a good frame before it becomes bad.
@@ -53,9 +53,10 @@ type Frame struct {
 	// Format names the form. delimited: a line of text with fields between separators.
 	Format string `yaml:"format" enum:"delimited" needed:"true"`
 
-	// Fields names the fields in the order they come. Lengths in mm, temperatures in °C, pressure in hPa. ignore skips one.
-	Fields []string `yaml:"fields" only:"delimited" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|ignore" min:"1" max:"64"`
-	// Separator between two fields: one character, or the word tab, or space for one or more blanks.
+	// Fields names the fields in the order they come. Lengths in mm, temperatures in °C, pressure in hPa,
+	// humidity in %, tilt in degrees, reading in the unit of the engraved scale. skip passes over one.
+	Fields []string `yaml:"fields" only:"delimited" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|skip" min:"1" max:"64"`
+	// Separator between two fields as it is sent, or the word whitespace for any run of blanks and tabs.
 	Separator string `yaml:"separator" only:"delimited"`
 	// Decimal is the decimal sign the digitizer sends.
 	Decimal string `yaml:"decimal" only:"delimited" enum:".|,"`
@@ -63,8 +64,11 @@ type Frame struct {
 	Terminator string `yaml:"terminator" only:"delimited" enum:"any|lf|cr|crlf"`
 	// HeaderLines is how many lines the digitizer sends after power-up or opening that are not readings.
 	HeaderLines int `yaml:"header_lines" only:"delimited" range:"[0,1000]"`
-	// ErrorWords are what the digitizer sends in place of a number when it has none. They are never taken for 0.
+	// ErrorWords are what the digitizer sends in place of a number when it has none, beside the usual ERR, OVER, ---- and
+	// the like: a word, or a number such as -9999 exactly as it is sent. They are never taken for 0.
 	ErrorWords []string `yaml:"error_words" only:"delimited" max:"64"`
+	// MaxGap is the longest pause inside one frame; what follows a longer one is a new frame.
+	MaxGap Duration `yaml:"max_gap" range:"[1ms,1m]"`
 }
 
 // Has tells whether a field of that name is in the frame.
