@@ -15,7 +15,7 @@ type Agreement struct {
 // the same coverage probability, when u_c is kept to so many significant digits (1 or 2).
 //
 // Where it does not, the Monte Carlo interval is the one to state. The run should be long enough for its interval ends
-// to be settled to δ/5 or so; a short run fails by noise. A u_c of 0, or numbers not finite, give a *RangeError.
+// to be settled to δ/5, as PropagateSettled sees to; a short run fails by noise. A u_c of 0, or numbers not finite, give a *RangeError.
 //
 // Source: JCGM 101:2008, 8.1.3 and 7.9.2.
 func Agree(y, combinedU, expandedU float64, mc Estimate, digits int) (Agreement, error) {
@@ -39,6 +39,21 @@ func Agree(y, combinedU, expandedU float64, mc Estimate, digits int) (Agreement,
 	}
 	a.Validated = a.LowDeviation <= a.Tolerance && a.HighDeviation <= a.Tolerance
 	return a, nil
+}
+
+// NumericalTolerance gives δ, half a unit of the last digit of u when 1 or 2 significant digits of it are kept. A u of 0,
+// or not finite, gives a *RangeError.
+//
+// Source: JCGM 101:2008, 7.9.2.
+func NumericalTolerance(u float64, digits int) (float64, error) {
+	if digits < 1 || digits > 2 {
+		return 0, &RangeError{What: "significant digits of the uncertainty", Seen: float64(digits), Allowed: "1 or 2"}
+	}
+	exponent, err := lastPlace(u, digits)
+	if err != nil {
+		return 0, err
+	}
+	return math.Pow10(exponent) / 2, nil
 }
 
 // lastPlace gives the power of ten of the last digit of u when it is rounded to so many significant digits.

@@ -241,23 +241,20 @@ func TestBudgetRefuses(t *testing.T) {
 }
 
 func TestFullyCorrelatedContributionsAddLinearly(t *testing.T) {
+	c := coverage(t, DefaultP)
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(2, 6).Draw(t, "n")
 		var parts []Component
 		var pairs []Correlation
 		sum := 0.0
 		for i := range n {
-			c := rapid.Float64Range(-10, 10).Draw(t, "c")
+			sensitivity := rapid.Float64Range(-10, 10).Draw(t, "c")
 			u := rapid.Float64Range(0, 10).Draw(t, "u")
-			parts = append(parts, Component{"x", "1", 0, u, c, rapid.Float64Range(1, 50).Draw(t, "nu"), false})
-			sum += c * u
+			parts = append(parts, Component{"x", "1", 0, u, sensitivity, rapid.Float64Range(1, 50).Draw(t, "nu"), false})
+			sum += sensitivity * u
 			for j := range i {
 				pairs = append(pairs, Correlation{j, i, 1})
 			}
-		}
-		c, err := NewCoverage(DefaultP)
-		if err != nil {
-			t.Fatal(err)
 		}
 		b, err := NewBudget(parts, pairs, c)
 		if err != nil {

@@ -1,6 +1,9 @@
 package uncertainty
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Line is a fitted straight line y = a + b·x. The fields may also be filled from a calibration certificate.
 type Line struct {
@@ -13,7 +16,7 @@ type Line struct {
 	ResidualDOF int     // N − 2
 	ResidualSS  float64 // Σ r², or the weighted sum χ² where uncertainties were given
 	ResidualSD  float64 // √(ResidualSS/ResidualDOF); NaN for two points
-	Low, High   float64 // range of x that was fitted; outside, the line is a guess
+	Low, High   float64 // range of x that was fitted; outside, the line is a guess. Both 0 where not known
 }
 
 // FitLine fits a straight line to at least three points of equal, unknown uncertainty in y, which it takes from the
@@ -90,7 +93,8 @@ func (l Line) Inverse(y0, uY0 float64) (x0, u float64, err error) {
 		return 0, 0, err
 	}
 	if !(math.Abs(l.Slope) > 2*l.USlope) {
-		return 0, 0, &RangeError{What: "slope over its standard uncertainty", Seen: l.Slope / l.USlope, Allowed: "beyond ±2, to be used backwards"}
+		return 0, 0, &RangeError{What: "slope of a line to be used backwards", Seen: l.Slope,
+			Allowed: fmt.Sprintf("more than two standard uncertainties, %g, from 0", 2*l.USlope)}
 	}
 	x0 = (y0 - l.Intercept) / l.Slope
 	u = math.Sqrt(uY0*uY0+l.variance(x0)) / math.Abs(l.Slope)

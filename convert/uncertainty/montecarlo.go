@@ -50,27 +50,51 @@ func PropagateCorrelated(model Model, inputs []Distribution, pairs []Correlation
 	if draws < MinDraws || draws > MaxDraws {
 		return Estimate{}, &RangeError{What: "number of draws", Seen: float64(draws), Allowed: fmt.Sprintf("%d to %d", MinDraws, MaxDraws)}
 	}
-	if !(p >= 0.5 && p <= 0.9999) {
-		return Estimate{}, &RangeError{What: "coverage probability", Seen: p, Allowed: "0.5 to 0.9999"}
-	}
-	draw, err := newDraw(inputs, pairs, seed)
+	r, err := newRun(model, inputs, pairs, seed, p)
 	if err != nil {
 		return Estimate{}, err
 	}
 	values := make([]float64, draws)
-	x := make([]float64, len(inputs))
+	if err := r.fill(values); err != nil {
+		return Estimate{}, err
+	}
+	return summarize(values, p), nil
+}
+
+// run is a Monte Carlo calculation under way.
+type run struct {
+	model Model
+	draw  func(x []float64)
+	x     []float64
+	done  int
+}
+
+func newRun(model Model, inputs []Distribution, pairs []Correlation, seed uint64, p float64) (*run, error) {
+	if !(p >= 0.5 && p <= 0.9999) {
+		return nil, &RangeError{What: "coverage probability", Seen: p, Allowed: "0.5 to 0.9999"}
+	}
+	draw, err := newDraw(inputs, pairs, seed)
+	if err != nil {
+		return nil, err
+	}
+	return &run{model: model, draw: draw, x: make([]float64, len(inputs))}, nil
+}
+
+// fill draws as many results as there is room for.
+func (r *run) fill(values []float64) error {
 	for k := range values {
-		draw(x)
-		y, err := model(x)
+		r.draw(r.x)
+		r.done++
+		y, err := r.model(r.x)
 		if err == nil {
 			err = checkFinite("result", y)
 		}
 		if err != nil {
-			return Estimate{}, fmt.Errorf("draw %d of %d: %w", k+1, draws, err)
+			return fmt.Errorf("draw %d: %w", r.done, err)
 		}
 		values[k] = y
 	}
-	return summarize(values, p), nil
+	return nil
 }
 
 // newDraw gives a function that fills x with one draw of all inputs.
