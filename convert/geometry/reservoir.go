@@ -21,9 +21,9 @@ func Reservoir(slope, bore, areaRatio, highTap, lowTap float64) *TwoLimb {
 	return &TwoLimb{
 		Name:     "inclined-reservoir",
 		Equation: "p(high) − p(low) = g L [(ρ − ρ_l) sin θ + (ρ − ρ_h) a/A]",
-		High: Limb{Slope: math.Pi / 2, BoreArea: a / areaRatio, Tap: highTap},
-		Low:  Limb{Digitized: true, Slope: slope, BoreArea: a, Tap: lowTap},
-		Tie:  Tie{Level: true},
+		High:     Limb{Slope: math.Pi / 2, BoreArea: a / areaRatio, Tap: highTap},
+		Low:      Limb{Digitized: true, Slope: slope, BoreArea: a, Tap: lowTap},
+		Tie:      Tie{Level: true},
 	}
 }
 

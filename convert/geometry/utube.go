@@ -14,8 +14,8 @@ func UTube(highBore, lowBore, highTap, lowTap float64, highDigitized, lowDigitiz
 	return &TwoLimb{
 		Name:     "u-tube",
 		Equation: "p(high) − p(low) = g [(ρ − ρ_l) z_l − (ρ − ρ_h) z_h] + g (ρ_l − ρ_h) H",
-		High: Limb{Digitized: highDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(highBore), Tap: highTap},
-		Low:  Limb{Digitized: lowDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(lowBore), Tap: lowTap},
+		High:     Limb{Digitized: highDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(highBore), Tap: highTap},
+		Low:      Limb{Digitized: lowDigitized, Slope: math.Pi / 2, BoreArea: BoreArea(lowBore), Tap: lowTap},
 	}
 }
 
