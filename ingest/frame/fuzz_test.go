@@ -2,6 +2,8 @@ package frame_test
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -15,6 +17,17 @@ func FuzzDecoder(f *testing.F) {
 		"02,110.5,21.0\r\n", "\x00\x00\n", ",,,\n", "02,1e999,0x1p4\n", "02;1,5;2,5\r", "  02  110.5 21.0  \n", "02,----,OVER\n", "\xff\xfe\r\n\r\n",
 	} {
 		f.Add([]byte(seed), byte(0), byte(3))
+	}
+	inputs, err := filepath.Glob(captures + "/*/input.raw")
+	if err != nil {
+		f.Fatal(err)
+	}
+	for i, path := range inputs {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b, byte(i), byte(40))
 	}
 	formats := []frame.Options{
 		bench,

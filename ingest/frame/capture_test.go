@@ -1,0 +1,158 @@
+package frame_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"manobridge/convert"
+	"manobridge/ingest/frame"
+)
+
+const captures = "../../testdata/captures"
+
+// captureOptions is frame.json of a capture.
+type captureOptions struct {
+	Format       string   `json:"format"`
+	Separator    string   `json:"separator"`
+	Fields       []string `json:"fields"`
+	DecimalComma bool     `json:"decimal_comma"`
+	ErrorWords   []string `json:"error_words"`
+}
+
+// want is one line of want.jsonl, written by hand from NOTE.md.
+type want struct {
+	Code    convert.Cause `json:"code"`
+	Address string        `json:"address"` // "*": whatever noise reads as
+	Values  map[string]float64
+}
+
+func (w *want) UnmarshalJSON(b []byte) error {
+	type plain want
+	if err := json.Unmarshal(b, (*plain)(w)); err != nil {
+		return err
+	}
+	var all map[string]any
+	if err := json.Unmarshal(b, &all); err != nil {
+		return err
+	}
+	w.Values = make(map[string]float64)
+	for k, v := range all {
+		if f, ok := v.(float64); ok {
+			w.Values[k] = f
+		}
+	}
+	return nil
+}
+
+// values gives what a frame reported, by the name of the field.
+func values(f frame.Frame) map[string]float64 {
+	m := make(map[string]float64)
+	put := func(name string, v float64, set bool) {
+		if set {
+			m[name] = v
+		}
+	}
+	put("low_mm", f.Low.V.Millimetres(), f.Low.Set)
+	put("high_mm", f.High.V.Millimetres(), f.High.Set)
+	put("reading", f.Indicated.V, f.Indicated.Set)
+	put("temperature_c", f.Temperature.V.Celsius(), f.Temperature.Set)
+	put("tilt_deg", f.Tilt.V.Degrees(), f.Tilt.Set)
+	put("ambient_c", f.AmbientTemperature.V.Celsius(), f.AmbientTemperature.Set)
+	put("pressure_hpa", float64(f.AmbientPressure.V)/100, f.AmbientPressure.Set)
+	put("humidity_pct", float64(f.AmbientHumidity.V)*100, f.AmbientHumidity.Set)
+	return m
+}
+
+func readJSON(t *testing.T, path string, into any) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := json.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields()
+	if err := d.Decode(into); err != nil {
+		t.Fatalf("%s: %v", path, err)
+	}
+}
+
+func TestCaptures(t *testing.T) {
+	dirs, err := filepath.Glob(captures + "/*/frame.json")
+	if err != nil || len(dirs) == 0 {
+		t.Fatalf("no captures under %s: %v", captures, err)
+	}
+	for _, config := range dirs {
+		dir := filepath.Dir(config)
+		for _, size := range []int{1, 7, 64, math.MaxInt} {
+			t.Run(fmt.Sprintf("%s/%d", filepath.Base(dir), size), func(t *testing.T) { capture(t, dir, size) })
+		}
+	}
+}
+
+// capture decodes a recording in pieces of the size given.
+func capture(t *testing.T, dir string, size int) {
+	var o captureOptions
+	readJSON(t, filepath.Join(dir, "frame.json"), &o)
+	d := decoder(t, frame.Options{Format: o.Format, Separator: o.Separator, Fields: o.Fields, DecimalComma: o.DecimalComma, ErrorWords: o.ErrorWords})
+	input, err := os.ReadFile(filepath.Join(dir, "input.raw"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []frame.Frame
+	for rest := input; len(rest) > 0; {
+		n := min(size, len(rest))
+		got = append(got, feed(d, string(rest[:n]), 0)...)
+		rest = rest[n:]
+	}
+	text, err := os.ReadFile(filepath.Join(dir, "want.jsonl"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
+	if len(got) != len(lines) {
+		t.Fatalf("got %d frames, want %d: %+v", len(got), len(lines), got)
+	}
+	rest := input
+	for i, line := range lines {
+		var w want
+		if err := json.Unmarshal([]byte(line), &w); err != nil {
+			t.Fatal(err)
+		}
+		compare(t, i+1, got[i], w)
+		// Raw bytes are kept as sent: each frame stands in the recording, in order.
+		_, after, found := bytes.Cut(rest, got[i].Raw)
+		if !found {
+			t.Fatalf("frame %d: %q does not stand in the rest of the recording", i+1, got[i].Raw)
+		}
+		rest = after
+	}
+}
+
+func compare(t *testing.T, n int, f frame.Frame, w want) {
+	t.Helper()
+	var code convert.Cause
+	if f.Refusal != nil {
+		code = f.Refusal.Code
+	}
+	if code != w.Code {
+		t.Errorf("frame %d %q: got code %q (%v), want %q", n, f.Raw, code, f.Refusal, w.Code)
+	}
+	if w.Address != "*" && string(f.Address) != w.Address {
+		t.Errorf("frame %d %q: got address %q, want %q", n, f.Raw, f.Address, w.Address)
+	}
+	got := values(f)
+	if len(got) != len(w.Values) {
+		t.Errorf("frame %d %q: got %v, want %v", n, f.Raw, got, w.Values)
+	}
+	for name, v := range w.Values {
+		if math.Abs(got[name]-v) > 1e-9 { // rounding of the conversion to SI units and back
+			t.Errorf("frame %d %q, %s: got %v, want %v ± 1e-9", n, f.Raw, name, got[name], v)
+		}
+	}
+}
