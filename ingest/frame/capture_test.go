@@ -18,11 +18,11 @@ const captures = "../../testdata/captures"
 
 // captureOptions is frame.json of a capture.
 type captureOptions struct {
-	Format       string   `json:"format"`
-	Separator    string   `json:"separator"`
-	Fields       []string `json:"fields"`
-	DecimalComma bool     `json:"decimal_comma"`
-	ErrorWords   []string `json:"error_words"`
+	Format     string   `json:"format"`
+	Separator  string   `json:"separator"`
+	Fields     []string `json:"fields"`
+	Decimal    string   `json:"decimal"`
+	ErrorWords []string `json:"error_words"`
 }
 
 // want is one line of want.jsonl, written by hand from NOTE.md.
@@ -99,7 +99,7 @@ func TestCaptures(t *testing.T) {
 func capture(t *testing.T, dir string, size int) {
 	var o captureOptions
 	readJSON(t, filepath.Join(dir, "frame.json"), &o)
-	d := decoder(t, frame.Options{Format: o.Format, Separator: o.Separator, Fields: o.Fields, DecimalComma: o.DecimalComma, ErrorWords: o.ErrorWords})
+	d := decoder(t, frame.Options{Format: o.Format, Separator: o.Separator, Fields: o.Fields, Decimal: o.Decimal, ErrorWords: o.ErrorWords})
 	input, err := os.ReadFile(filepath.Join(dir, "input.raw"))
 	if err != nil {
 		t.Fatal(err)

@@ -85,7 +85,7 @@ func TestRefusals(t *testing.T) {
 	spaced := frame.Options{Format: "delimited", Separator: "whitespace", Fields: []string{"low_mm", "temperature_c"}}
 	semi := frame.Options{Format: "delimited", Separator: ";", Fields: []string{"address", "low_mm"}}
 	comma := semi
-	comma.DecimalComma = true
+	comma.Decimal = ","
 	sentinel := semi
 	sentinel.ErrorWords = []string{"NOLIQ", "-9999"}
 
@@ -167,7 +167,7 @@ func TestSeparators(t *testing.T) {
 }
 
 func TestDecimalComma(t *testing.T) {
-	f := one(t, frame.Options{Format: "delimited", Separator: ";", DecimalComma: true, Fields: []string{"low_mm", "reading"}, ReadingUnit: "Pa"},
+	f := one(t, frame.Options{Format: "delimited", Separator: ";", Decimal: ",", Fields: []string{"low_mm", "reading"}, ReadingUnit: "Pa"},
 		"110,5 mm;1234,25 Pa\r")
 	if f.Refusal != nil || !near(f.Low.V.Millimetres(), 110.5) || f.Indicated.V != 1234.25 || !f.Addressed {
 		t.Errorf("got %v mm, %v, %v; want 110.5 mm, 1234.25", f.Low.V.Millimetres(), f.Indicated.V, f.Refusal)
@@ -187,7 +187,7 @@ func TestNewReportsEveryProblem(t *testing.T) {
 	}
 	for _, o := range []frame.Options{
 		{Format: "delimeted", Separator: ",", Fields: []string{"low_mm"}},
-		{Format: "delimited", Separator: ",", DecimalComma: true, Fields: []string{"low_mm"}},
+		{Format: "delimited", Separator: ",", Decimal: ",", Fields: []string{"low_mm"}},
 		{Format: "delimited", Separator: "\n", Fields: []string{"low_mm"}},
 		{Format: "delimited", Separator: ".", Fields: []string{"low_mm"}},
 	} {

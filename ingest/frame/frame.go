@@ -67,7 +67,7 @@ type Decoder interface {
 	// What follows up to the first frame start is passed over, since its beginning may be missing.
 	Reset() (lost int)
 	// PassedOver counts the bytes passed over since the decoder was made: what came before the first frame start after
-	// each opening, and what Reset lost.
+	// each opening, headers, and what Reset lost.
 	PassedOver() uint64
 }
 
@@ -82,8 +82,14 @@ type Options struct {
 	// Separator stands between two fields. One made of spaces alone, or the word "whitespace", stands for any run of
 	// spaces and tabs, also at the ends of the line.
 	Separator string
-	// DecimalComma says that numbers are written with a decimal comma. Otherwise they have a point.
-	DecimalComma bool
+	// Decimal is the decimal sign of the numbers, a point or a comma; empty means a point.
+	Decimal string
+	// Terminator ends a line: lf, cr, crlf, or any of them; empty means any. Where one is stated, the others are foreign
+	// bytes in the line. Empty lines are passed over.
+	Terminator string
+	// HeaderLines is how many lines after an opening are passed over if they cannot be read as frames, because the
+	// digitizer says something about itself there. The first good frame ends that.
+	HeaderLines int
 	// ErrorWords are what the sender writes for "no value", beside the usual OVER, UNDER, ERR, ---- and the like: words
 	// in upper or lower case, or a number such as -9999 exactly as sent.
 	ErrorWords []string

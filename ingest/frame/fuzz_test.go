@@ -32,9 +32,10 @@ func FuzzDecoder(f *testing.F) {
 	formats := []frame.Options{
 		bench,
 		{Format: "delimited", Separator: "whitespace", Fields: []string{"low_mm", "temperature_c"}, MaxLength: 40},
-		{Format: "delimited", Separator: ";", DecimalComma: true, Fields: []string{"skip", "address", "reading"}, ErrorWords: []string{"-9999"}},
+		{Format: "delimited", Separator: ";", Decimal: ",", Fields: []string{"skip", "address", "reading"}, ErrorWords: []string{"-9999"}},
+		{Format: "delimited", Separator: ",", Fields: []string{"address", "low_mm", "temperature_c"}, Terminator: "crlf", HeaderLines: 3, MaxLength: 20},
 	}
-	good := []string{"\n02,110.5,21.0\n", "\n110.5 21.0\n", "\nx;02;110,5\n"}
+	good := []string{"\n02,110.5,21.0\n", "\n110.5 21.0\n", "\nx;02;110,5\n", "\r\n02,110.5,21.0\r\n"}
 	f.Fuzz(func(t *testing.T, data []byte, format, step byte) {
 		k := int(format) % len(formats)
 		d := decoder(t, formats[k])

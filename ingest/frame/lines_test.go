@@ -3,6 +3,7 @@ package frame_test
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -141,4 +142,60 @@ func TestCutsDoNotMatter(t *testing.T) {
 			}
 		}
 	})
+}
+
+func TestStatedTerminator(t *testing.T) {
+	fields := []string{"low_mm", "skip"}
+	for _, tt := range []struct {
+		terminator, text string
+		want             []string // raw; a refused one with its code in front
+	}{
+		{"lf", "x\n1,a\n2,b\rc\n\n3,d\n", []string{"1,a", "2,b\rc", "3,d"}},
+		{"cr", "x\r1,a\r\r2,b\r", []string{"1,a", "2,b"}},
+		{"cr", "x\r1,a\r\n2,b\r", []string{"1,a", "frame-number \n2,b"}},
+		{"crlf", "x\r\n1,a\r\n2,b\nc\rd\r\n\r\n3,e\r\n", []string{"1,a", "2,b\nc\rd", "3,e"}},
+		{"crlf", "x\r\n1," + strings.Repeat("y", 510) + "\r\n2,b\r\n", []string{"1," + strings.Repeat("y", 510), "2,b"}},
+		{"crlf", "x\r\n1," + strings.Repeat("y", 511) + "\r\n2,b\r\n", []string{"frame-overlong 1," + strings.Repeat("y", 510), "2,b"}},
+	} {
+		for _, size := range []int{1, 3, 4096} {
+			d := decoder(t, frame.Options{Format: "delimited", Separator: ",", Fields: fields, Terminator: tt.terminator})
+			var got []string
+			for rest := tt.text; rest != ""; {
+				n := min(size, len(rest))
+				for _, f := range feed(d, rest[:n], 0) {
+					text := string(f.Raw)
+					if f.Refusal != nil {
+						text = string(f.Refusal.Code) + " " + text
+					}
+					got = append(got, text)
+				}
+				rest = rest[n:]
+			}
+			if !slices.Equal(got, tt.want) {
+				t.Errorf("%s, %q in pieces of %d: got %q, want %q", tt.terminator, tt.text, size, got, tt.want)
+			}
+		}
+	}
+}
+
+// Headers are passed over only after an opening, only as many as stated, and never a line that reads as a frame.
+func TestHeaderLines(t *testing.T) {
+	o := bench
+	o.HeaderLines = 2
+	const text = "tail\nLevel reader\nchannel, mm, C\nthird\n02,1,21\nfourth\n"
+	d := decoder(t, o)
+	frames := feed(d, text, 0)
+	if len(frames) != 3 || string(frames[0].Raw) != "third" || frames[1].Refusal != nil || string(frames[2].Raw) != "fourth" {
+		t.Fatalf("got %+v, want the third line refused, a frame, the last line refused", frames)
+	}
+	if got, want := d.PassedOver(), uint64(len("tail\nLevel readerchannel, mm, C")); got != want {
+		t.Errorf("passed over: got %d bytes, want %d", got, want)
+	}
+	if frames := feed(d, "Level reader\n", 0); len(frames) != 1 {
+		t.Errorf("later: got %+v, want the header refused", frames)
+	}
+	d.Reset()
+	if frames := feed(d, "\n02,1,21\nLevel reader\n", 0); len(frames) != 2 || frames[1].Refusal == nil {
+		t.Errorf("after reopening: got %+v, want a frame at once and then a refusal", frames)
+	}
 }

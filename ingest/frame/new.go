@@ -25,6 +25,13 @@ func New(o Options) (Decoder, error) {
 	if o.MaxGap < 0 {
 		bad("max_gap: %v is negative", o.MaxGap)
 	}
+	end, ok := terminators[o.Terminator]
+	if !ok {
+		bad("terminator: %q is not any, lf, cr or crlf", o.Terminator)
+	}
+	if o.HeaderLines < 0 {
+		bad("header_lines: %d is negative", o.HeaderLines)
+	}
 	var parser lineParser
 	switch o.Format {
 	case "delimited":
@@ -36,7 +43,7 @@ func New(o Options) (Decoder, error) {
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
-	return newLines(parser, o.MaxLength, o.MaxGap), nil
+	return newLines(parser, o, end), nil
 }
 
 func newDelimited(o Options) (*delimited, []error) {
@@ -54,11 +61,15 @@ func newDelimited(o Options) (*delimited, []error) {
 	case strings.ContainsAny(o.Separator, "0123456789+-."):
 		bad("separator: %q contains characters of numbers", o.Separator)
 	}
-	if o.DecimalComma {
+	switch o.Decimal {
+	case "", ".":
+	case ",":
 		d.mark = ','
 		if strings.Contains(o.Separator, ",") {
 			bad("separator: %q contains the decimal comma; a line cannot be told apart", o.Separator)
 		}
+	default:
+		bad("decimal: %q is neither a point nor a comma", o.Decimal)
 	}
 	d.words = slices.Clone(errorWords)
 	for _, w := range o.ErrorWords {
