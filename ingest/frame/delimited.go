@@ -1,17 +1,9 @@
 package frame
 
-import (
-	"bytes"
-	"slices"
-	"strings"
-)
+import "bytes"
 
 // maxFields bounds the fields of a line.
 const maxFields = 64
-
-// errorWords are what digitizers and meters commonly send for "no value", upper case. Common practice, no source.
-// Beside them, text of nothing but dashes, stars, question marks and points, such as "--.-", counts as one.
-var errorWords = []string{"OVER", "UNDER", "OL", "UL", "OFL", "ERR", "ERROR", "FAIL", "FAULT", "N/A", "NA", "NULL", "NONE", "INVALID", "LOST"}
 
 // delimited reads lines of fields with a separator between them.
 type delimited struct {
@@ -19,10 +11,7 @@ type delimited struct {
 	addressAt int // -1: none
 	separator []byte
 	blanks    bool // the separator is any run of spaces and tabs
-	mark      byte // decimal mark
-	words     []string
-	sentinels []string // numbers that stand for "no value", as sent
-	suffixes  [fieldCount][]string
+	numbers
 
 	spans [maxFields]span // of the line being read
 }
@@ -31,49 +20,21 @@ type delimited struct {
 type span struct{ from, to int }
 
 // parse implements lineParser.
-func (d *delimited) parse(f *Frame) {
+func (d *delimited) parse(f *Frame) (ignored bool) {
 	n := d.split(f.Raw)
 	if n > d.addressAt {
 		d.takeAddress(f, f.Raw)
 	}
 	if n != len(d.fields) {
-		f.Refusal = d.refuseCount(f.Raw, n)
-		return
+		f.refuse(d.refuseCount(f.Raw, n))
+		return false
 	}
 	for i, kind := range d.fields {
-		if kind == skip {
-			continue
+		if !d.put(f, kind, f.Raw[d.spans[i].from:d.spans[i].to], place{i: i + 1, n: n}) {
+			return false
 		}
-		text := f.Raw[d.spans[i].from:d.spans[i].to]
-		if len(text) == 0 {
-			f.Refusal = refuseEmpty(kind, i, n)
-			f.clear()
-			return
-		}
-		if kind == address {
-			continue
-		}
-		if len(d.sentinels) > 0 && slices.Contains(d.sentinels, string(text)) {
-			f.Refusal = d.refuseWord(kind, i, text)
-			f.clear()
-			return
-		}
-		v, rest, bad := parseNumber(text, d.mark)
-		if bad == sound && len(rest) > 0 && !d.suffix(kind, rest) {
-			bad = notNumber
-		}
-		if bad != sound {
-			f.Refusal = d.refuseNumber(kind, i, text, bad)
-			f.clear()
-			return
-		}
-		f.set(kind, v)
 	}
-}
-
-// clear removes the values, so that a refused frame holds none.
-func (f *Frame) clear() {
-	*f = Frame{At: f.At, Raw: f.Raw, Address: f.Address, Addressed: f.Addressed, Refusal: f.Refusal}
+	return false
 }
 
 // attribute implements lineParser. The address counts only if a separator follows it: otherwise some of it may be
@@ -148,30 +109,4 @@ func trim(raw []byte, from, to int) span {
 		to--
 	}
 	return span{from, to}
-}
-
-// suffix tells whether what follows a number is the unit of its field.
-func (d *delimited) suffix(kind field, rest []byte) bool {
-	for len(rest) > 0 && rest[0] == ' ' {
-		rest = rest[1:]
-	}
-	for _, s := range d.suffixes[kind] {
-		if string(rest) == s {
-			return true
-		}
-	}
-	return false
-}
-
-// errorWord tells whether the text is a word for "no value".
-func (d *delimited) errorWord(text []byte) bool {
-	if len(text) > 1 && bytes.ContainsAny(text, "-*?_") && len(bytes.Trim(text, "-*?_.")) == 0 {
-		return true
-	}
-	for _, w := range d.words {
-		if strings.EqualFold(w, string(text)) {
-			return true
-		}
-	}
-	return false
 }

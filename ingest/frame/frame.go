@@ -67,7 +67,7 @@ type Decoder interface {
 	// What follows up to the first frame start is passed over, since its beginning may be missing.
 	Reset() (lost int)
 	// PassedOver counts the bytes passed over since the decoder was made: what came before the first frame start after
-	// each opening, headers, and what Reset lost.
+	// each opening, headers, lines of no concern, and what Reset lost.
 	PassedOver() uint64
 }
 
@@ -96,6 +96,9 @@ type Options struct {
 	// ReadingUnit is the unit suffix that the reading field may have; empty if none. The other fields may always have
 	// the suffix of the unit in their name.
 	ReadingUnit string
+
+	// Checksum says how lines are checked.
+	Checksum Checksum
 
 	// MaxLength bounds a frame in bytes, its line end left out; zero means DefaultMaxLength. At most DefaultMaxLength,
 	// because the journal keeps no longer ones.

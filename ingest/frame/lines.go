@@ -40,8 +40,9 @@ const (
 
 // lineParser reads one line.
 type lineParser interface {
-	// parse fills in f, whose At and Raw are set, from f.Raw.
-	parse(f *Frame)
+	// parse fills in f, whose At and Raw are set, from f.Raw. It ignores a whole line that is in order and of no concern
+	// here.
+	parse(f *Frame) (ignored bool)
 	// attribute fills in Address and Addressed, as far as raw, which may end anywhere, allows.
 	attribute(f *Frame, raw []byte)
 }
@@ -158,7 +159,7 @@ func (l *lines) line(end int, f *Frame) (found bool) {
 	return l.finish(f, raw, l.partialAt)
 }
 
-// finish fills in f from a whole line; false for an empty one.
+// finish fills in f from a whole line; false for one that is empty or ignored.
 func (l *lines) finish(f *Frame, raw []byte, at Stamp) (found bool) {
 	paused := l.paused
 	l.paused = 0
@@ -177,7 +178,10 @@ func (l *lines) finish(f *Frame, raw []byte, at Stamp) (found bool) {
 		l.parser.attribute(f, raw)
 		f.Refusal = refuseNUL(raw)
 	default:
-		l.parser.parse(f)
+		if l.parser.parse(f) {
+			l.passedOver += uint64(len(raw))
+			return false
+		}
 	}
 	return true
 }

@@ -40,6 +40,10 @@ func New(o Options) (Decoder, error) {
 	default:
 		bad("format: %q is not known; known: delimited", o.Format)
 	}
+	if o.Checksum.Name != "" {
+		c, errs := newChecked(parser, o.Checksum)
+		parser, problems = c, append(problems, errs...)
+	}
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
@@ -50,7 +54,9 @@ func newDelimited(o Options) (*delimited, []error) {
 	fields, problems := parseFields(o.Fields)
 	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
 
-	d := &delimited{fields: fields, addressAt: slices.Index(fields, address), separator: []byte(o.Separator), mark: '.'}
+	n, errs := newNumbers(o)
+	problems = append(problems, errs...)
+	d := &delimited{fields: fields, addressAt: slices.Index(fields, address), separator: []byte(o.Separator), numbers: n}
 	switch {
 	case o.Separator == "":
 		bad("separator: missing; write it as sent, such as \",\" or \";\", or whitespace")
@@ -60,36 +66,42 @@ func newDelimited(o Options) (*delimited, []error) {
 		bad("separator: %q contains a line end or a NUL", o.Separator)
 	case strings.ContainsAny(o.Separator, "0123456789+-."):
 		bad("separator: %q contains characters of numbers", o.Separator)
+	case d.mark == ',' && strings.Contains(o.Separator, ","):
+		bad("separator: %q contains the decimal comma; a line cannot be told apart", o.Separator)
 	}
+	return d, problems
+}
+
+// newNumbers takes what the description says of numbers.
+func newNumbers(o Options) (n numbers, problems []error) {
+	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
+	n.mark = '.'
 	switch o.Decimal {
 	case "", ".":
 	case ",":
-		d.mark = ','
-		if strings.Contains(o.Separator, ",") {
-			bad("separator: %q contains the decimal comma; a line cannot be told apart", o.Separator)
-		}
+		n.mark = ','
 	default:
 		bad("decimal: %q is neither a point nor a comma", o.Decimal)
 	}
-	d.words = slices.Clone(errorWords)
+	n.words = slices.Clone(errorWords)
 	for _, w := range o.ErrorWords {
-		_, rest, fault := parseNumber([]byte(w), d.mark)
+		_, rest, fault := parseNumber([]byte(w), n.mark)
 		switch {
 		case strings.TrimSpace(w) == "" || strings.TrimSpace(w) != w:
 			bad("error_words: %q is empty or has blanks around it", w)
 		case fault == sound && len(rest) == 0:
-			d.sentinels = append(d.sentinels, w)
+			n.sentinels = append(n.sentinels, w)
 		default:
-			d.words = append(d.words, w)
+			n.words = append(n.words, w)
 		}
 	}
 	for i, info := range fieldInfos {
-		d.suffixes[i] = info.suffixes
+		n.suffixes[i] = info.suffixes
 	}
 	if o.ReadingUnit != "" {
-		d.suffixes[reading] = []string{o.ReadingUnit}
+		n.suffixes[reading] = []string{o.ReadingUnit}
 	}
-	return d, problems
+	return n, problems
 }
 
 // parseFields checks the names of the fields.

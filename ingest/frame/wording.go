@@ -61,52 +61,70 @@ func (d *delimited) refuseCount(raw []byte, n int) *convert.Refusal {
 	return r
 }
 
-func refuseEmpty(kind field, i, n int) *convert.Refusal {
+func refuseEmpty(kind field, at place) *convert.Refusal {
 	return &convert.Refusal{
 		Code: convert.FrameFields, Field: fieldInfos[kind].bench,
-		Seen:    fmt.Sprintf("is empty (field %d of %d)", i+1, n),
+		Seen:    "is empty " + at.String(),
 		Allowed: "a value in every field",
 		Check:   "the digitizer's output format",
 	}
 }
 
 // refuseNumber says why the text of a field is not taken as a number.
-func (d *delimited) refuseNumber(kind field, i int, text []byte, bad fault) *convert.Refusal {
-	where := fmt.Sprintf("(field %d of %d)", i+1, len(d.fields))
-	r := &convert.Refusal{
+func (r *numbers) refuseNumber(kind field, at place, text []byte, bad fault) *convert.Refusal {
+	no := &convert.Refusal{
 		Code: convert.FrameNumber, Field: fieldInfos[kind].bench,
-		Seen:    fmt.Sprintf("%s is not a number %s", quote(text), where),
+		Seen:    fmt.Sprintf("%s is not a number %s", quote(text), at),
 		Allowed: "digits with a decimal point",
 		Check:   "the digitizer's output format",
 	}
-	if d.mark == ',' {
-		r.Allowed = "digits with a decimal comma"
+	if r.mark == ',' {
+		no.Allowed = "digits with a decimal comma"
 	}
-	if s := d.suffixes[kind]; len(s) > 0 {
-		r.Allowed += ", and only " + s[0] + " as unit"
+	if s := r.suffixes[kind]; len(s) > 0 {
+		no.Allowed += ", and only " + s[0] + " as unit"
 	}
 	switch {
-	case d.errorWord(text):
-		return d.refuseWord(kind, i, text)
-	case bad == wrongMark && d.mark == '.':
-		r.Seen = fmt.Sprintf("%s has a decimal comma, and a point is configured %s", quote(text), where)
-		r.Check = "the digitizer's number format; if it does send a comma, state the decimal comma in the configuration"
+	case r.errorWord(text):
+		return refuseWord(kind, at, text)
+	case bad == wrongMark && r.mark == '.':
+		no.Seen = fmt.Sprintf("%s has a decimal comma, and a point is configured %s", quote(text), at)
+		no.Check = "the digitizer's number format; if it does send a comma, state the decimal comma in the configuration"
 	case bad == wrongMark:
-		r.Seen = fmt.Sprintf("%s has a decimal point, and a comma is configured %s", quote(text), where)
-		r.Check = "the digitizer's number format; if it does send a point, take the decimal comma out of the configuration"
+		no.Seen = fmt.Sprintf("%s has a decimal point, and a comma is configured %s", quote(text), at)
+		no.Check = "the digitizer's number format; if it does send a point, take the decimal comma out of the configuration"
 	case bad == tooLarge:
-		r.Seen = fmt.Sprintf("%s is too large to be a reading %s", quote(text), where)
+		no.Seen = fmt.Sprintf("%s is too large to be a reading %s", quote(text), at)
 	}
-	return r
+	return no
 }
 
 // refuseWord says that the digitizer itself has no value.
-func (d *delimited) refuseWord(kind field, i int, text []byte) *convert.Refusal {
+func refuseWord(kind field, at place, text []byte) *convert.Refusal {
 	return &convert.Refusal{
 		Code: convert.FrameErrorWord, Field: fieldInfos[kind].bench,
-		Seen:    fmt.Sprintf("%s stands for no value (field %d of %d)", quote(text), i+1, len(d.fields)),
+		Seen:    fmt.Sprintf("%s stands for no value %s", quote(text), at),
 		Allowed: "a number",
 		Check:   "lighting, meniscus and limb: the digitizer found nothing to read",
+	}
+}
+
+func (c *checked) refuseAbsent(raw []byte) *convert.Refusal {
+	return &convert.Refusal{
+		Code: convert.FrameChecksum, Field: "line",
+		Seen:    fmt.Sprintf("%s does not end in %q and %d hexadecimal digits", quote(raw), c.rule.Marker, c.sum.width/4),
+		Allowed: "lines with a " + c.sum.name + " check value",
+		Check:   "that the digitizer's check value is switched on, and cable and baud rate",
+	}
+}
+
+func (c *checked) refuseMismatch(raw []byte, sent, computed uint32) *convert.Refusal {
+	digits := c.sum.width / 4
+	return &convert.Refusal{
+		Code: convert.FrameChecksum, Field: "line",
+		Seen:    fmt.Sprintf("%s carries %0*X where its %s is %0*X", quote(raw), digits, sent, c.sum.name, digits, computed),
+		Allowed: "a check value that fits the line",
+		Check:   "cable, shield and baud rate; if no line ever fits, the kind of check value in the configuration",
 	}
 }
 
