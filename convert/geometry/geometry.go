@@ -43,6 +43,8 @@ const (
 	CrossTilt
 	ChargeVolume
 	BodyExpansion
+	LineDensity  // over the chambers of a two-liquid instrument
+	ChamberRatio // bore area of the tube over that of a chamber
 	NumVars
 )
 
@@ -51,7 +53,7 @@ var varNames = [NumVars]string{
 	"low-limb slope", "area ratio", "high scale zero height", "low scale zero height", "high tap height",
 	"low tap height", "gravity", "liquid density", "high over-fluid density", "low over-fluid density",
 	"tie liquid density", "liquid temperature", "tie temperature", "scale expansion", "tilt", "cross tilt",
-	"charge volume", "body expansion",
+	"charge volume", "body expansion", "line-fluid density", "chamber area ratio",
 }
 
 // String names the variable in the words of the bench.
@@ -69,6 +71,7 @@ type State struct {
 	Gravity           float64 // m/s²
 	Liquid            float64 // kg/m³
 	HighOver, LowOver float64 // kg/m³, between meniscus and tap
+	Line              float64 // kg/m³, over the chambers of a two-liquid instrument
 	Tilt              float64 // rad, positive raises the far end of the tube
 	TieLiquid         float64 // kg/m³ at the tie; used by the growth of the charge only
 }

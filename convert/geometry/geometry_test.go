@@ -28,9 +28,27 @@ func randomCase(rng *rand.Rand) (*TwoLimb, State) {
 		m.ChargeVolume, m.BodyExpansion = in(1e-5, 1e-4), in(0, 1e-4)
 		m.Low.ZeroDistance = in(-0.3, 0.3)
 	}
+	switch rng.IntN(4) {
+	case 0:
+		p, err := NewProfile([]float64{-0.5, 0.2, 0.3, 1}, []float64{-0.2, -0.05, 0.04, 0.6})
+		if err != nil {
+			panic(err)
+		}
+		m.Low.Profile = p
+	case 1:
+		if m.High.Digitized && m.Low.Digitized {
+			m.Chambers = Chambers{Ratio: in(0.001, 0.1), Level: 0.45}
+		}
+	}
 	s := State{
+		Line: in(1, 900),
 		High: in(0.1, 0.4), Low: in(0.1, 0.4), Temperature: in(285, 305), Gravity: in(9.78, 9.83),
 		Liquid: in(700, 1200), HighOver: in(1, 900), LowOver: in(1, 900), TieLiquid: in(700, 1200), Tilt: in(-0.05, 0.05),
+	}
+	if m.Chambers.Ratio != 0 { // one liquid in both chambers, under level taps
+		s.LowOver = s.HighOver
+		m.Low.Tap = m.High.Tap
+		m.Low.ZeroDistance = 0
 	}
 	return m, s
 }
@@ -68,6 +86,9 @@ func TestGradientEqualsCentralDifference(t *testing.T) {
 			*x = had - step
 			m.Evaluate(&s, &down)
 			*x = had
+			if p := m.Low.Profile; p != nil && !samePiece(p, up.LowX, down.LowX) || v == TieLowPosition && p != nil {
+				continue // a corner of the tube between the two: there is no one derivative
+			}
 			want := (up.Pressure - down.Pressure) / (2 * step)
 			// Rounding of the difference: pressures of 1e4 Pa carry 1e-12 of themselves.
 			tol := 1e-6*math.Abs(want) + 1e-7 + 4e-12*math.Abs(e.Pressure)/step
@@ -76,6 +97,12 @@ func TestGradientEqualsCentralDifference(t *testing.T) {
 			}
 		}
 	}
+}
+
+func samePiece(p *Profile, a, b float64) bool {
+	i, _ := p.piece(a)
+	j, _ := p.piece(b)
+	return i == j
 }
 
 // variable points at what v stands for, with a step for the difference; nil where a change of bore area stands for it.
@@ -98,6 +125,9 @@ func variable(m *TwoLimb, s *State, v Var) (*float64, float64) {
 	case HighSlope:
 		return &m.High.Slope, 1e-5
 	case LowSlope:
+		if m.Low.Profile != nil {
+			return nil, 0
+		}
 		return &m.Low.Slope, 1e-5
 	case HighScaleZero, LowScaleZero:
 		if m.Tie.Level && m.follows() {
@@ -138,6 +168,13 @@ func variable(m *TwoLimb, s *State, v Var) (*float64, float64) {
 		return &m.ChargeVolume, 1e-8
 	case BodyExpansion:
 		return &m.BodyExpansion, 1e-7
+	case LineDensity:
+		return &s.Line, 1e-2
+	case ChamberRatio:
+		if m.Chambers.Ratio == 0 {
+			return nil, 0
+		}
+		return &m.Chambers.Ratio, 1e-6
 	}
 	return nil, 0
 }

@@ -38,6 +38,11 @@ type TwoLimb struct {
 
 	CrossTilt float64 // rad
 
+	// Chambers are those of a two-liquid instrument; a Ratio of 0 says there are none.
+	Chambers Chambers
+	// TapsBelow says that the taps lie below the menisci, as under an inverted U.
+	TapsBelow bool
+
 	// ChargeVolume is the volume of liquid at the tie, m³; 0 leaves the drift of the zero with temperature out.
 	ChargeVolume float64
 	// BodyExpansion is the linear expansion of what holds the liquid, 1/K.
@@ -76,58 +81,50 @@ func (m *TwoLimb) Check() error {
 // and checks nothing: scales and ranges are the caller's.
 func (m *TwoLimb) Evaluate(s *State, e *Eval) {
 	*e = Eval{}
-	var h, l length
-	m.lengths(s, &h, &l)
-	sh, dsh, dch := m.High.rise(s.Tilt, m.CrossTilt)
-	sl, dsl, dcl := m.Low.rise(s.Tilt, m.CrossTilt)
-	sd, cd := 0.0, 1.0
-	if s.Tilt != 0 {
-		sd, cd = math.Sincos(s.Tilt)
-	}
-	zh0, zl0 := m.High.ScaleZero, m.Low.ScaleZero
-	if m.follows() && m.Tie.Level {
-		zh0, zl0 = 0, 0 // lengths count from the level of the tie
-	}
-	e.HighX, e.LowX = h.x, l.x
-	e.HighZ = zh0 + h.x*sh + m.High.ZeroDistance*sd
-	e.LowZ = zl0 + l.x*sl + m.Low.ZeroDistance*sd
+	var h, l meniscus
+	m.menisci(s, &h, &l)
+	e.HighX, e.LowX, e.HighZ, e.LowZ = h.along, l.along, h.x, l.x
 
 	// The walk.
 	g, rho, rhoH, rhoL := s.Gravity, s.Liquid, s.HighOver, s.LowOver
 	heads := rho*(e.LowZ-e.HighZ) - rhoH*(m.High.Tap-e.HighZ) + rhoL*(m.Low.Tap-e.LowZ)
-	e.Pressure = g*heads + m.High.Capillary - m.Low.Capillary
 
 	// Its partial derivatives: densities, taps and gravity directly, all else through the two heights.
 	pzh, pzl := g*(rhoH-rho), g*(rho-rhoL)
-	pxh, pxl := pzh*sh, pzl*sl
 	G := &e.Grad
-	G[LiquidDensity] = g*(e.LowZ-e.HighZ) + pxh*h.dLiquid + pxl*l.dLiquid
-	G[TieLiquidDensity] = pxh*h.dTieLiquid + pxl*l.dTieLiquid
-	G[HighOverDensity] = -g * (m.High.Tap - e.HighZ)
-	G[LowOverDensity] = g * (m.Low.Tap - e.LowZ)
-	G[HighTap], G[LowTap] = -g*rhoH, g*rhoL
-	G[HighScaleZero], G[LowScaleZero] = pzh, pzl
+	if m.Chambers.Ratio != 0 {
+		heads += m.chambers(s, e, &h, &l, &pzh, &pzl)
+	}
+	e.Pressure = g*heads + m.High.Capillary - m.Low.Capillary
 	G[Gravity] = heads
-	G[HighSlope], G[LowSlope] = pzh*h.x*dsh, pzl*l.x*dsl
-	G[Tilt] = G[HighSlope] + G[LowSlope] + (pzh*m.High.ZeroDistance+pzl*m.Low.ZeroDistance)*cd
-	G[CrossTilt] = pzh*h.x*dch + pzl*l.x*dcl
-	G[ScaleExpansion] = pxh*h.dAlpha + pxl*l.dAlpha
-	G[Temperature] = pxh*h.dTemp + pxl*l.dTemp
-	G[TieTemperature] = pxh*h.dTieTemp + pxl*l.dTieTemp
-	G[AreaRatio] = pxh*h.dRatio + pxl*l.dRatio
-	G[ChargeVolume] = pxh*h.dCharge + pxl*l.dCharge
-	G[BodyExpansion] = pxh*h.dBody + pxl*l.dBody
+	G[LiquidDensity] = g*(e.LowZ-e.HighZ) + pzh*h.dLiquid + pzl*l.dLiquid
+	G[TieLiquidDensity] = pzh*h.dTieLiquid + pzl*l.dTieLiquid
+	G[HighOverDensity] += -g * (m.High.Tap - e.HighZ)
+	G[LowOverDensity] += g * (m.Low.Tap - e.LowZ)
+	G[HighTap], G[LowTap] = -g*rhoH, g*rhoL
+	G[HighScaleZero] += pzh
+	G[LowScaleZero] += pzl
+	G[HighSlope] += pzh * h.dSlope
+	G[LowSlope] += pzl * l.dSlope
+	G[Tilt] += pzh*h.dTilt + pzl*l.dTilt
+	G[CrossTilt] += pzh*h.dCross + pzl*l.dCross
+	G[ScaleExpansion] += pzh*h.dAlpha + pzl*l.dAlpha
+	G[Temperature] = pzh*h.dTemp + pzl*l.dTemp
+	G[TieTemperature] += pzh*h.dTieTemp + pzl*l.dTieTemp
+	G[AreaRatio] = pzh*h.dRatio + pzl*l.dRatio
+	G[ChargeVolume] = pzh*h.dCharge + pzl*l.dCharge
+	G[BodyExpansion] = pzh*h.dBody + pzl*l.dBody
 	if !m.follows() {
-		G[HighPosition], G[LowPosition] = pxh*h.dRead, pxl*l.dRead
+		G[HighPosition], G[LowPosition] = pzh*h.dRead, pzl*l.dRead
 		return
 	}
 	read, tieRead, tieOwn := LowPosition, TieLowPosition, TieHighPosition
 	if m.High.Digitized {
 		read, tieRead, tieOwn = HighPosition, TieHighPosition, TieLowPosition
 	}
-	G[read] = pxh*h.dRead + pxl*l.dRead
-	G[tieRead] = pxh*h.dTieRead + pxl*l.dTieRead
-	G[tieOwn] = pxh*h.dTieOwn + pxl*l.dTieOwn
+	G[read] = pzh*h.dRead + pzl*l.dRead
+	G[tieRead] = pzh*h.dTieRead + pzl*l.dTieRead
+	G[tieOwn] = pzh*h.dTieOwn + pzl*l.dTieOwn
 }
 
 // follows says that one limb is computed from the other.

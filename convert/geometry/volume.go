@@ -27,15 +27,9 @@ func (m *TwoLimb) lengths(s *State, high, low *length) {
 	case m.Low.Digitized:
 		low.read(m, s.Low, dt)
 		high.follow(m, s, low, m.Tie.High, m.Tie.Low, m.Low.BoreArea/m.High.BoreArea, m.High.BoreArea)
-		if m.Tie.Level {
-			low.countFrom(m, m.Tie.Low)
-		}
 	default:
 		high.read(m, s.High, dt)
 		low.follow(m, s, high, m.Tie.Low, m.Tie.High, m.High.BoreArea/m.Low.BoreArea, m.Low.BoreArea)
-		if m.Tie.Level {
-			high.countFrom(m, m.Tie.High)
-		}
 	}
 }
 
@@ -44,16 +38,6 @@ func (l *length) read(m *TwoLimb, reading, dt float64) {
 	k := 1 + m.ScaleExpansion*dt
 	l.x, l.dRead = reading*k, k
 	l.dAlpha, l.dTemp = reading*dt, reading*m.ScaleExpansion
-}
-
-// countFrom moves the origin of a digitized limb to where it stood at the tie.
-func (l *length) countFrom(m *TwoLimb, tie float64) {
-	dt := m.Tie.Temperature - m.ScaleReference
-	k := 1 + m.ScaleExpansion*dt
-	l.x -= tie * k
-	l.dTieRead -= k
-	l.dAlpha -= tie * dt
-	l.dTieTemp -= tie * m.ScaleExpansion
 }
 
 // follow is the limb nobody reads: x_j = x′_j − q (x_i − x′_i) + ΔV/a_j, with q = a_i/a_j.
@@ -67,9 +51,9 @@ func (l *length) countFrom(m *TwoLimb, tie float64) {
 //	α_b    linear expansion of the body            1/K
 //	t′, t  temperature at the tie and now          K
 //
-// from constant mass, V ρ′ = V_now ρ, and a cavity that grows in three directions; it stands in bores that have grown
-// too, a_j (1 + α_b (t − t′))². At first order and equal pressures it gives the zero shift
-// V (β − 3 α_b) Δt / (A sin θ + a) of a reservoir instrument.
+// from constant mass, V ρ′ = V_now ρ, and a cavity that grows in three directions. That the bores and the limbs grow
+// with the body is left out: it changes ΔV/a by some α_b (t − t′) of itself, a thousandth. At first order and equal
+// pressures it gives the zero shift V (β − 3 α_b) Δt / (A sin θ + a) of a reservoir instrument.
 func (l *length) follow(m *TwoLimb, s *State, read *length, ownTie, readTie, q, area float64) {
 	dtTie := m.Tie.Temperature - m.ScaleReference
 	k := 1 + m.ScaleExpansion*dtTie
@@ -93,13 +77,12 @@ func (l *length) follow(m *TwoLimb, s *State, read *length, ownTie, readTie, q, 
 	dt := s.Temperature - m.Tie.Temperature
 	b := 1 + m.BodyExpansion*dt
 	v := m.ChargeVolume / area
-	growth := s.TieLiquid/(s.Liquid*b*b) - b // ΔV / (V b²)
-	perB := -2*s.TieLiquid/(s.Liquid*b*b*b) - 1
+	growth := s.TieLiquid/s.Liquid - b*b*b
 	l.x += v * growth
-	l.dLiquid = -v * s.TieLiquid / (s.Liquid * s.Liquid * b * b)
-	l.dTieLiquid = v / (s.Liquid * b * b)
-	l.dTemp += v * perB * m.BodyExpansion
-	l.dTieTemp -= v * perB * m.BodyExpansion
-	l.dBody = v * perB * dt
+	l.dLiquid = -v * s.TieLiquid / (s.Liquid * s.Liquid)
+	l.dTieLiquid = v / s.Liquid
+	l.dTemp -= 3 * v * b * b * m.BodyExpansion
+	l.dTieTemp += 3 * v * b * b * m.BodyExpansion
+	l.dBody = -3 * v * b * b * dt
 	l.dCharge = growth / area
 }

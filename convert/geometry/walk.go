@@ -8,6 +8,8 @@ const (
 	RoleLiquid   Role = iota // the manometer liquid
 	RoleHighOver             // between the high meniscus and the high tap
 	RoleLowOver              // between the low meniscus and the low tap
+	RoleLine                 // over the chambers of a two-liquid instrument
+	NumRoles
 )
 
 // Column is one step of the walk: a fluid between two heights, in the order walked.
@@ -76,6 +78,16 @@ func (m *TwoLimb) Walk(s *State, e *Eval) Walk {
 		{RoleLiquid, s.Liquid, e.HighZ, e.LowZ},
 		{RoleLowOver, s.LowOver, e.LowZ, m.Low.Tap},
 	}}
+	if m.Chambers.Ratio != 0 {
+		high, low := m.surfaces(s, e)
+		w.Columns = []Column{
+			{RoleLine, s.Line, m.High.Tap, high},
+			{RoleHighOver, s.HighOver, high, e.HighZ},
+			{RoleLiquid, s.Liquid, e.HighZ, e.LowZ},
+			{RoleLowOver, s.LowOver, e.LowZ, low},
+			{RoleLine, s.Line, low, m.Low.Tap},
+		}
+	}
 	if m.High.Capillary != 0 {
 		w.Jumps = append(w.Jumps, Jump{"high", m.High.Capillary})
 	}
