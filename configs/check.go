@@ -143,6 +143,9 @@ func parent(path string) string {
 	return path[:i]
 }
 
+// lastKey is a key without the path to it.
+func lastKey(path string) string { return path[strings.LastIndexByte(path, '.')+1:] }
+
 // lineOf is the line of a key, or of the nearest block that holds it.
 func lineOf(lines map[string]int, path string) int {
 	for p := path; p != ""; p = parent(p) {

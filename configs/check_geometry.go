@@ -8,11 +8,11 @@ import (
 // needs lists what each kind of manometer, and each format of frame, cannot do without. Pairs of which exactly one is needed are joined by a stroke.
 var needs = map[string][]string{
 	UTube:             {"scale_mm"},
-	InclinedReservoir: {"scale_mm", "bore_mm", "slope_deg|slope_ratio", "reservoir_bore_mm|area_ratio"},
+	InclinedReservoir: {"scale_mm", "slope_deg|slope_ratio", "reservoir_bore_mm|area_ratio"},
 	LimbPair:          {"high", "low"},
 	InvertedUTube:     {"scale_mm", "line_fluid"},
 	TwoLiquid:         {"scale_mm", "tube_bore_mm", "chamber_bore_mm", "chamber_liquid", "line_fluid"},
-	Profile:           {"scale_mm", "bore_mm", "points", "reservoir_bore_mm|area_ratio"},
+	Profile:           {"scale_mm", "points", "reservoir_bore_mm|area_ratio"},
 	Sealed:            {"scale_mm", "bore_mm"},
 	Graduated:         {"unit", "liquid_density_kg_m3"},
 	FormatDelimited:   {"fields"},
@@ -63,7 +63,15 @@ func (k *checker) geometry(path string, in *Instrument) {
 // bores wants the bores a kind needs, and a reservoir that is wider than its tube.
 func (k *checker) bores(path string, g *Geometry) {
 	at := func(key string) string { return join(path, key) }
-	if g.Kind == UTube || g.Kind == InvertedUTube {
+	switch g.Kind {
+	case InclinedReservoir, Profile:
+		// With the ratio of the areas given the bore itself moves nothing, unless the liquid expands in it.
+		for _, key := range []string{at("reservoir_bore_mm"), k.condition(parent(path), "charge_ml")} {
+			if k.stated(key) && !k.stated(at("bore_mm")) {
+				k.missing(at("bore_mm"), lastKey(key)+" needs it")
+			}
+		}
+	case UTube, InvertedUTube:
 		each := k.stated(at("high_bore_mm")) || k.stated(at("low_bore_mm"))
 		switch {
 		case each && k.stated(at("bore_mm")):

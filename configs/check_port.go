@@ -49,6 +49,9 @@ func (k *checker) delimited(path string, f Frame) {
 			k.report(fieldsPath, Problem{Seen: quote(name), Fault: "is named twice", Hint: "a field that is not wanted is named skip"})
 		}
 	}
+	if c := f.Checksum; c != nil && (len(c.Marker) > 8 || strings.ContainsAny(c.Marker, "0123456789abcdefABCDEF")) {
+		k.report(join(path, "checksum.marker"), Problem{Seen: quote(c.Marker), Fault: "is not", Allowed: "up to 8 characters, none of them a hexadecimal digit"})
+	}
 	if separator := join(path, "separator"); !k.bad(separator) {
 		if len(f.Separator) > 8 && f.Separator != "whitespace" || strings.ContainsAny(f.Separator, "0123456789+-.") {
 			k.report(separator, Problem{Seen: quote(f.Separator), Fault: "is not", Allowed: "what stands between two numbers, up to 8 characters, or the word whitespace"})

@@ -30,11 +30,11 @@ type Geometry struct {
 	// SlopeDeg is the angle of the tube above horizontal in degrees.
 	SlopeDeg *float64 `yaml:"slope_deg" only:"inclined-reservoir" range:"(0,90]"`
 	// SlopeRatio is rise over tube length, the sine of the angle, in place of slope_deg: 0.2 for "1 in 5" along the tube.
-	SlopeRatio *float64 `yaml:"slope_ratio" only:"inclined-reservoir" range:"(0,1]"`
+	SlopeRatio *float64 `yaml:"slope_ratio" only:"inclined-reservoir" range:"(0,1]" outside:"it is rise over tube length: 0.2 for 1 in 5"`
 	// ReservoirBoreMM is the inner diameter of the reservoir in mm.
 	ReservoirBoreMM *float64 `yaml:"reservoir_bore_mm" only:"inclined-reservoir,profile" range:"[1,2000]"`
 	// AreaRatio is the bore area of the tube over the free area of the reservoir, in place of reservoir_bore_mm.
-	AreaRatio *float64 `yaml:"area_ratio" only:"inclined-reservoir,profile" range:"(0,1)"`
+	AreaRatio *float64 `yaml:"area_ratio" only:"inclined-reservoir,profile" range:"(0,1)" outside:"it is tube over reservoir, not reservoir over tube"`
 
 	// High is the limb joined to the higher pressure.
 	High *Limb `yaml:"high" only:"limb-pair"`
@@ -87,7 +87,7 @@ type Limb struct {
 	// SlopeDeg is the angle of the limb above horizontal in degrees.
 	SlopeDeg *float64 `yaml:"slope_deg" range:"(0,90]"`
 	// SlopeRatio is rise over tube length, the sine of the angle, in place of slope_deg.
-	SlopeRatio *float64 `yaml:"slope_ratio" range:"(0,1]"`
+	SlopeRatio *float64 `yaml:"slope_ratio" range:"(0,1]" outside:"it is rise over tube length: 0.2 for 1 in 5"`
 	// BoreMM is the inner diameter in mm.
 	BoreMM *float64 `yaml:"bore_mm" range:"[0.5,2000]" needed:"true"`
 	// Over is the fluid between the meniscus and the tap. Left out: the ambient air.

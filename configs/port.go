@@ -67,8 +67,26 @@ type Frame struct {
 	// ErrorWords are what the digitizer sends in place of a number when it has none, beside the usual ERR, OVER, ---- and
 	// the like: a word, or a number such as -9999 exactly as it is sent. They are never taken for 0.
 	ErrorWords []string `yaml:"error_words" only:"delimited" max:"64"`
+	// Checksum says how a line proves that it arrived as it was sent. Left out: the lines carry none.
+	Checksum *Checksum `yaml:"checksum" only:"delimited"`
 	// MaxGap is the longest pause inside one frame; what follows a longer one is a new frame.
 	MaxGap Duration `yaml:"max_gap" range:"[1ms,1m]"`
+}
+
+// Checksum is the check value at the end of a line, in hexadecimal digits.
+type Checksum struct {
+	// Name of the algorithm. Names such as crc-16/ccitt are left out because they stand for several: find out what the
+	// digitizer's manual gives for the characters 123456789. 29B1 is crc-16/ibm-3740, 31C3 crc-16/xmodem, 2189
+	// crc-16/kermit, 906E crc-16/x-25, D64E crc-16/genibus.
+	Name string `yaml:"name" enum:"xor-8|sum-8|sum-16|twos-complement-8|crc-8/smbus|crc-8/maxim|crc-16/modbus|crc-16/arc|crc-16/ibm-3740|crc-16/xmodem|crc-16/kermit|crc-16/x-25|crc-16/genibus|crc-32" needed:"true"`
+	// Marker stands between what is checked and the digits, such as "*". Left out: the digits follow at once.
+	Marker string `yaml:"marker"`
+	// Skip is how many characters at the start of the line are not covered, such as 1 for a start character.
+	Skip int `yaml:"skip" range:"[0,511]"`
+	// CoversMarker is true where the marker is covered as well.
+	CoversMarker bool `yaml:"covers_marker"`
+	// LowByteFirst is true where the bytes of a value of more than one stand in that order.
+	LowByteFirst bool `yaml:"low_byte_first"`
 }
 
 // Has tells whether a field of that name is in the frame.

@@ -44,6 +44,12 @@ func nearest(s string, words []string) string {
 			best, bestAt = w, d
 		}
 	}
+	if base := baseOf(plain); best == "" && len(base) >= 3 { // shortened, as temp_c for temperature_c
+		i := slices.IndexFunc(words, func(w string) bool { return strings.HasPrefix(baseOf(plainWord(w)), base) })
+		if i >= 0 {
+			return words[i]
+		}
+	}
 	return best
 }
 

@@ -102,6 +102,8 @@ func numberRules(text string, x float64, f field) *Problem {
 			p := &Problem{Seen: text, Fault: "is outside", Allowed: b.String()}
 			if units := b.likelyUnits(x); len(units) > 0 {
 				p.Hint = "(typed in " + list(units) + "?)"
+			} else {
+				p.Hint = f.tag.Get("outside")
 			}
 			return p
 		}
