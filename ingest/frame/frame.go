@@ -73,10 +73,10 @@ type Decoder interface {
 
 // Options says how the frames of a port look. The names are those of the configuration.
 type Options struct {
-	// Format is delimited.
+	// Format is one of FormatNames.
 	Format string
 
-	// Fields names the fields in the order sent: address, low_mm, high_mm, reading, temperature_c, tilt_deg, ambient_c,
+	// Fields names the fields of delimited lines in the order sent: address, low_mm, high_mm, reading, temperature_c, tilt_deg, ambient_c,
 	// pressure_hpa, humidity_pct, and skip for one that is of no interest.
 	Fields []string
 	// Separator stands between two fields. One made of spaces alone, or the word "whitespace", stands for any run of
@@ -97,7 +97,18 @@ type Options struct {
 	// the suffix of the unit in their name.
 	ReadingUnit string
 
-	// Checksum says how lines are checked.
+	// Pattern, for the format pattern, is a regular expression (RE2 syntax) that matches a whole line; its named groups
+	// are fields, as in (?P<low_mm>[0-9.]+).
+	Pattern string
+	// Keys, for the format json-lines, gives the field that each member holds; members of inner objects have dotted
+	// paths.
+	Keys map[string]string
+	// Transducers, for the format nmea-xdr, gives the field that each named transducer holds.
+	Transducers map[string]string
+	// TalkerAddress, for the format nmea-xdr, takes the talker, the letters before XDR, for the address.
+	TalkerAddress bool
+
+	// Checksum says how lines are checked. nmea-xdr has its own.
 	Checksum Checksum
 
 	// MaxLength bounds a frame in bytes, its line end left out; zero means DefaultMaxLength. At most DefaultMaxLength,

@@ -7,6 +7,9 @@ import (
 	"strings"
 )
 
+// FormatNames gives the formats that New knows.
+func FormatNames() []string { return []string{"delimited", "pattern", "json-lines", "nmea-xdr"} }
+
 // New makes the decoder for the frames described. It returns every problem of the description at once, each with the
 // key it is about.
 func New(o Options) (Decoder, error) {
@@ -33,14 +36,21 @@ func New(o Options) (Decoder, error) {
 		bad("header_lines: %d is negative", o.HeaderLines)
 	}
 	var parser lineParser
+	var errs []error
 	switch o.Format {
 	case "delimited":
-		d, errs := newDelimited(o)
-		parser, problems = d, append(problems, errs...)
+		parser, errs = newDelimited(o)
+	case "pattern":
+		parser, errs = newPattern(o)
+	case "json-lines":
+		parser, errs = newJSONLines(o)
+	case "nmea-xdr":
+		parser, errs = newXDR(o)
 	default:
-		bad("format: %q is not known; known: delimited", o.Format)
+		bad("format: %q is not known; known: %s", o.Format, strings.Join(FormatNames(), ", "))
 	}
-	if o.Checksum.Name != "" {
+	problems = append(problems, errs...)
+	if o.Checksum.Name != "" && o.Format != "nmea-xdr" {
 		c, errs := newChecked(parser, o.Checksum)
 		parser, problems = c, append(problems, errs...)
 	}

@@ -109,6 +109,14 @@ func refuseWord(kind field, at place, text []byte) *convert.Refusal {
 	}
 }
 
+// refuseForm says that a line has not the form it should have.
+func refuseForm(raw []byte, seen, allowed string) *convert.Refusal {
+	return &convert.Refusal{
+		Code: convert.FrameFormat, Field: "line", Seen: quote(raw) + " " + seen, Allowed: allowed,
+		Check: "the digitizer's output format, cable and baud rate",
+	}
+}
+
 func (c *checked) refuseAbsent(raw []byte) *convert.Refusal {
 	return &convert.Refusal{
 		Code: convert.FrameChecksum, Field: "line",
