@@ -164,8 +164,24 @@ func plainNotation(text string) string {
 	return v.FloatString(max(digits-1-e, 0))
 }
 
-// ParsePressure reads a pressure with its unit. The result says what was assumed of an unqualified unit of column height.
-func ParsePressure(text string) (Written, error) { return PressureKind.Parse(text) }
+// DifferentialPressure gives a pressure that was written for a differential one.
+func (w Written) DifferentialPressure() DifferentialPressure { return DifferentialPressure(w.SI) }
+
+// AbsolutePressure gives a pressure that was written for an absolute one.
+func (w Written) AbsolutePressure() AbsolutePressure { return AbsolutePressure(w.SI) }
+
+// ParseDifferentialPressure reads a differential pressure of either sign. The result says what was assumed of a unit of
+// column height without a temperature.
+func ParseDifferentialPressure(text string) (Written, error) { return PressureKind.Parse(text) }
+
+// ParseAbsolutePressure reads an absolute pressure, which is not negative.
+func ParseAbsolutePressure(text string) (Written, error) {
+	w, err := PressureKind.Parse(text)
+	if err == nil && w.SI < 0 {
+		return Written{}, fmt.Errorf("absolute pressure %q is below vacuum; allowed: 0 or more", shorten(text))
+	}
+	return w, err
+}
 
 // ParseLength reads a length with its unit.
 func ParseLength(text string) (Length, error) { return parseAs[Length](LengthKind, text) }

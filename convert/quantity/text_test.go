@@ -15,7 +15,7 @@ func TestPressureUnitsAgainstTable(t *testing.T) {
 	var tally tabletest.Tally
 	for _, r := range tabletest.Rows(t, "testdata/pressure_units.csv") {
 		symbol, _, _ := strings.Cut(r.Text("unit"), " ")
-		w, err := ParsePressure("1 " + symbol)
+		w, err := PressureKind.Parse("1 " + symbol)
 		if err != nil {
 			t.Errorf("line %d: %v", r.Line, err)
 			continue
@@ -64,8 +64,8 @@ func TestExactUnits(t *testing.T) {
 }
 
 func TestTorrIsNotTheMillimetreOfMercury(t *testing.T) {
-	torr, _ := ParsePressure("1 torr")
-	mmHg, _ := ParsePressure("1 mmHg")
+	torr, _ := PressureKind.Parse("1 torr")
+	mmHg, _ := PressureKind.Parse("1 mmHg")
 	// Source: definitions, 101325/760 Pa and 13.5951 · 9.80665 Pa.
 	if got := mmHg.SI/torr.SI - 1; math.Abs(got-1.4247e-7) > 1e-11 {
 		t.Errorf("got a difference of %v, want 1.4247e-7", got)
@@ -80,7 +80,7 @@ func TestUnqualifiedColumnsSaySo(t *testing.T) {
 
 		"1 inH2O_4C": "", "1 inH2O_60F": "", "1 inH2O (60 °F)": "", "1 inH2O_68F": "", "1 mmHg_0C": "", "1 torr": "", "1 Pa": "",
 	} {
-		w, err := ParsePressure(text)
+		w, err := PressureKind.Parse(text)
 		if err != nil || w.Assumption != want {
 			t.Errorf("%s: got %q, %v, want %q", text, w.Assumption, err, want)
 		}
@@ -151,6 +151,15 @@ func TestTypedParsers(t *testing.T) {
 	if v, err := ParseDensity("1 g/ml"); err != nil || v != 1000 {
 		t.Errorf("got %v, %v", v, err)
 	}
+	if w, err := ParseDifferentialPressure("-1 hPa"); err != nil || w.DifferentialPressure() != -100 {
+		t.Errorf("got %+v, %v", w, err)
+	}
+	if w, err := ParseAbsolutePressure("1 atm"); err != nil || w.AbsolutePressure() != 101325 {
+		t.Errorf("got %+v, %v", w, err)
+	}
+	if w, err := ParseAbsolutePressure("-1 hPa"); err == nil || w != (Written{}) {
+		t.Errorf("got %+v for a pressure below vacuum, want a refusal", w)
+	}
 	if _, err := ParseLength("25.4 Pa"); err == nil {
 		t.Error("a pressure was taken for a length")
 	}
@@ -179,7 +188,7 @@ func TestParseRefusalsHelp(t *testing.T) {
 		"1 " + strings.Repeat("x", 600):   "longer than 512 bytes",
 		strings.Repeat("1", 300) + "x Pa": "is not one of a pressure",
 	} {
-		w, err := ParsePressure(text)
+		w, err := PressureKind.Parse(text)
 		if err == nil || !strings.Contains(err.Error(), want) || w != (Written{}) {
 			t.Errorf("%q: got %+v, %v, want nothing and %q", text, w, err, want)
 		}

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// FormatUncertain prints a value with its expanded uncertainty: the uncertainty to two significant digits, the value to
+// FormatWithUncertainty prints a value with its expanded uncertainty: the uncertainty to two significant digits, the value to
 // the same place.
 //
 //	1490.1 Pa ± 3.2 Pa (k = 2.00)
@@ -15,7 +15,7 @@ import (
 // unit may be empty. An uncertainty of 0 leaves the value with all its digits. Where the value or the uncertainty is not
 // finite, the uncertainty is negative or the coverage factor is not positive, there is nothing to state: the text is "no
 // value". Source: JCGM 100:2008, 7.2.2, 7.2.4 and 7.2.6.
-func FormatUncertain(value, expanded, coverage float64, unit string) string {
+func FormatWithUncertainty(value, expanded, coverage float64, unit string) string {
 	if !finite(value) || !finite(expanded) || expanded < 0 || !(coverage > 0) || !finite(coverage) {
 		return "no value"
 	}

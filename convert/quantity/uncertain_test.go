@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func TestFormatUncertain(t *testing.T) {
+func TestFormatWithUncertainty(t *testing.T) {
 	for _, tc := range []struct {
 		value, u, k float64
 		unit, want  string
@@ -32,18 +32,18 @@ func TestFormatUncertain(t *testing.T) {
 		{1, 1, 0, "Pa", "no value"},
 		{1, 1, math.NaN(), "Pa", "no value"},
 	} {
-		if got := FormatUncertain(tc.value, tc.u, tc.k, tc.unit); got != tc.want {
+		if got := FormatWithUncertainty(tc.value, tc.u, tc.k, tc.unit); got != tc.want {
 			t.Errorf("%v ± %v: got %q, want %q", tc.value, tc.u, got, tc.want)
 		}
 	}
 }
 
 // What is printed is the value within half a unit of the last place, and the uncertainty within 5 %.
-func TestFormatUncertainLosesNothing(t *testing.T) {
+func TestFormatWithUncertaintyLosesNothing(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		v := rapid.Float64Range(-1e9, 1e9).Draw(rt, "value")
 		u := math.Pow(10, rapid.Float64Range(-9, 9).Draw(rt, "log u"))
-		text := FormatUncertain(v, u, 2, "Pa")
+		text := FormatWithUncertainty(v, u, 2, "Pa")
 		parts := strings.Split(strings.TrimSuffix(text, " (k = 2.00)"), " Pa ± ")
 		if len(parts) != 2 {
 			rt.Fatalf("%v ± %v: got %q", v, u, text)
