@@ -51,6 +51,8 @@ func allFluids(t testing.TB) []Fluid {
 		must[Petroleum](t)(NewPetroleum("gasoline-jet-transition", 780, Uncertainty{})),
 		must[Gas](t)(NewGas(GasOptions{Name: "nitrogen", Density: 5.8})),
 		Vapour("mercury"),
+		must[*Table](t)(NewTable(TableOptions{Name: "table-oil", Points: points(
+			[2]float64{0, 846.9}, [2]float64{10, 840.1}, [2]float64{20, 833.2}, [2]float64{40, 819.2})})),
 	}
 }
 
