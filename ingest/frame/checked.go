@@ -68,7 +68,7 @@ func (c *checked) parse(f *Frame) (ignored bool) {
 	}
 	if computed := c.sum.of(whole[c.rule.Skip:covered]); computed != sent {
 		c.inner.attribute(f, nil)
-		f.refuse(c.refuseMismatch(whole, sent, computed))
+		f.refuse(refuseCheckValue(whole, c.sum, sent, computed))
 		return false
 	}
 	f.Raw = whole[:at]

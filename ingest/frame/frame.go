@@ -108,6 +108,9 @@ type Options struct {
 	// TalkerAddress, for the format nmea-xdr, takes the talker, the letters before XDR, for the address.
 	TalkerAddress bool
 
+	// Binary, for the format binary, describes frames that are not text.
+	Binary Binary
+
 	// Checksum says how lines are checked. nmea-xdr has its own.
 	Checksum Checksum
 

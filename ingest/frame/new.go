@@ -8,7 +8,9 @@ import (
 )
 
 // FormatNames gives the formats that New knows.
-func FormatNames() []string { return []string{"delimited", "pattern", "json-lines", "nmea-xdr"} }
+func FormatNames() []string {
+	return []string{"delimited", "pattern", "json-lines", "nmea-xdr", "binary"}
+}
 
 // New makes the decoder for the frames described. It returns every problem of the description at once, each with the
 // key it is about.
@@ -34,6 +36,13 @@ func New(o Options) (Decoder, error) {
 	}
 	if o.HeaderLines < 0 {
 		bad("header_lines: %d is negative", o.HeaderLines)
+	}
+	if o.Format == "binary" {
+		d, errs := newBinary(o)
+		if problems = append(problems, errs...); len(problems) > 0 {
+			return nil, errors.Join(problems...)
+		}
+		return d, nil
 	}
 	var parser lineParser
 	var errs []error

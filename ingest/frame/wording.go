@@ -126,13 +126,14 @@ func (c *checked) refuseAbsent(raw []byte) *convert.Refusal {
 	}
 }
 
-func (c *checked) refuseMismatch(raw []byte, sent, computed uint32) *convert.Refusal {
-	digits := c.sum.width / 4
+// refuseCheckValue says that the check value does not fit.
+func refuseCheckValue(raw []byte, sum checksum, sent, computed uint32) *convert.Refusal {
+	digits := sum.width / 4
 	return &convert.Refusal{
-		Code: convert.FrameChecksum, Field: "line",
-		Seen:    fmt.Sprintf("%s carries %0*X where its %s is %0*X", quote(raw), digits, sent, c.sum.name, digits, computed),
-		Allowed: "a check value that fits the line",
-		Check:   "cable, shield and baud rate; if no line ever fits, the kind of check value in the configuration",
+		Code: convert.FrameChecksum, Field: "frame",
+		Seen:    fmt.Sprintf("%s carries %0*X where its %s is %0*X", quote(raw), digits, sent, sum.name, digits, computed),
+		Allowed: "a check value that fits",
+		Check:   "cable, shield and baud rate; if none ever fits, the kind of check value in the configuration",
 	}
 }
 
