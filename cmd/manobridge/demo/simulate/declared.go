@@ -15,18 +15,17 @@ const (
 // Water is the name of the built-in liquid; every other liquid is described in Declared.Liquids.
 const Water = "water"
 
-// waterU is the relative standard uncertainty of the density of a bench's water, whose isotopes nobody assayed.
-// Source: common practice of density laboratories, 1e-5; no document at hand.
-const waterU = 1e-5
-
 // Declared is a hall as its owner wrote it down. Nothing in it is true yet.
 type Declared struct {
 	Site, Bridge string
 	Gravity      Input // m/s²
 	Ambient      Ambient
 	Liquids      []Liquid
-	Ports        []Port
-	Instruments  []Instrument
+	// WaterU is the relative standard uncertainty of the density of the bench's water. The configuration has no key for
+	// it: the bridge's built-in water brings its own.
+	WaterU      float64
+	Ports       []Port
+	Instruments []Instrument
 	// Story tells what really happens in the hall, from the seed.
 	Story func(seed uint64) Story
 }

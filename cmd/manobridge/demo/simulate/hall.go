@@ -16,6 +16,7 @@ func TestHall() Declared {
 			{Name: "amber-oil", DensityKgM3: Input{871.2, 0.4}, ReferenceC: 20, ExpansionPerK: Input{7.4e-4, 2.5e-5}},
 			{Name: "spirit-mix", DensityKgM3: Input{934.6, 0.5}, ReferenceC: 20, ExpansionPerK: Input{8.1e-4, 3e-5}}, // near 40 % ethanol by mass
 		},
+		WaterU: 1e-5, // distilled, of isotopes nobody assayed. Common practice of density laboratories, no document at hand
 		Ports: []Port{
 			{Name: "slant-rack", Baud: 19200, Period: 100 * time.Millisecond},
 			{Name: "upright-rack", Baud: 9600, Period: 500 * time.Millisecond, BothLimbs: true},

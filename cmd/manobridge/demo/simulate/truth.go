@@ -59,7 +59,7 @@ func Build(d Declared, seed uint64) (*Hall, error) {
 
 	liquids := map[string]*liquidTruth{}
 	w := drawer{stream(seed, "liquid", Water), Water, &h.draws}
-	liquids[Water] = &liquidTruth{water: true, purity: w.draw("density (relative)", Input{1, waterU})}
+	liquids[Water] = &liquidTruth{water: true, purity: w.draw("density (relative)", Input{1, d.WaterU})}
 	for _, l := range d.Liquids {
 		dr := drawer{stream(seed, "liquid", l.Name), l.Name, &h.draws}
 		liquids[l.Name] = &liquidTruth{
