@@ -184,6 +184,11 @@ func TestQuiesceSaysWhatIsLeft(t *testing.T) {
 	for _, l := range stalled {
 		l.wg.Wait() // until it has its 1000 bytes
 	}
+	waiting, done := context.WithTimeout(t.Context(), patience)
+	defer done()
+	if err := poll(waiting, 1, func() (bool, error) { n, err := b.lines[0].unread(); return n > 0, err }); err != nil {
+		t.Fatalf("nothing is left unread: %v", err)
+	}
 	ctx, cancel := context.WithTimeout(t.Context(), 200*time.Millisecond)
 	defer cancel()
 	err := b.Quiesce(ctx)

@@ -97,17 +97,18 @@ func (l *serialLine) write(ctx context.Context, b []byte) error {
 }
 
 // send plays the digitizer of one port until its frames reach limit (0: for ever) or stop ends. It enters every frame
-// into the ledger once it is on the line. stop ends it between two frames, ctx at once.
+// into the ledger. stop ends it between two frames, ctx at once.
 func (l *serialLine) send(ctx, stop context.Context, frames *simulate.Line, limit time.Duration, wait waiter, ledger *simulate.Ledger) error {
 	for {
 		f := frames.Next()
 		if limit > 0 && f.At >= limit || !wait(stop, f.At) {
 			return ctx.Err()
 		}
+		ledger.Sending(f)
 		if err := l.write(ctx, f.Bytes); err != nil {
+			ledger.Withdraw(f)
 			return err
 		}
-		ledger.Wrote(f)
 	}
 }
 

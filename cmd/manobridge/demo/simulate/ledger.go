@@ -37,8 +37,9 @@ type Account struct {
 // NewLedger makes an empty ledger.
 func NewLedger() *Ledger { return &Ledger{waiting: map[string][]Frame{}} }
 
-// Wrote enters a frame that went onto its line.
-func (l *Ledger) Wrote(f Frame) {
+// Sending enters a frame that goes onto its line. It is entered before it is sent: the bridge may have the reading before
+// the sender is told that the line took it.
+func (l *Ledger) Sending(f Frame) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.fates[f.Fate]++
@@ -56,6 +57,18 @@ func (l *Ledger) Wrote(f Frame) {
 	if len(w) > 0 {
 		l.waiting[f.Instrument] = w
 	}
+}
+
+// Withdraw takes back the frame an instrument sent last, because the line did not take it.
+func (l *Ledger) Withdraw(f Frame) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.fates[f.Fate]--
+	l.bytes -= int64(len(f.Bytes))
+	n := f.Fate.Readings()
+	l.account.Due -= n
+	w := l.waiting[f.Instrument]
+	l.waiting[f.Instrument] = w[:max(0, len(w)-n)]
 }
 
 // Delivered is a reading as the bridge gave it out.

@@ -14,7 +14,7 @@ func TestLedgerAddsUp(t *testing.T) {
 	var due []Frame
 	for range 2000 {
 		f := line.Next()
-		l.Wrote(f)
+		l.Sending(f)
 		written[f.Fate.String()]++
 		size += int64(len(f.Bytes))
 		for range f.Fate.Readings() {
@@ -67,9 +67,26 @@ func TestLedgerAddsUp(t *testing.T) {
 func TestLedgerIsBounded(t *testing.T) {
 	l := NewLedger()
 	for range keepFrames + 25 {
-		l.Wrote(Frame{Instrument: "bank-a", Text: "01,1.00,20.00"})
+		l.Sending(Frame{Instrument: "bank-a", Text: "01,1.00,20.00"})
 	}
 	if a := l.Account(); a.Waiting != keepFrames || a.Missing != 25 || a.Due != keepFrames+25 {
 		t.Errorf("got %d waiting, %d missing, %d due; want %d, 25, %d", a.Waiting, a.Missing, a.Due, keepFrames, keepFrames+25)
+	}
+}
+
+func TestWithdrawnFrameIsNotDue(t *testing.T) {
+	h := build(t, TestHall(), 8)
+	l := NewLedger()
+	line := h.Line("slant-rack", 0)
+	kept, withdrawn := line.Next(), line.Next()
+	l.Sending(kept)
+	l.Sending(withdrawn)
+	l.Withdraw(withdrawn)
+	a := l.Account()
+	if a.Written["good"] != 1 || a.Due != 1 || a.Waiting != 1 || a.Bytes != int64(len(kept.Bytes)) {
+		t.Errorf("got %v, %d due, %d waiting, %d bytes; want 1 good, 1, 1, %d", a.Written, a.Due, a.Waiting, a.Bytes, len(kept.Bytes))
+	}
+	if _, ok := l.Delivered(Delivered{Instrument: withdrawn.Instrument, Frame: withdrawn.Text}); ok {
+		t.Error("a withdrawn frame was found")
 	}
 }
