@@ -118,8 +118,8 @@ func TestMonteCarloAgreesWhereTheModelIsStraight(t *testing.T) {
 		if len(mc.Straight) != 0 {
 			t.Errorf("%s: got %q entering straight, want every input moved", name, mc.Straight)
 		}
-		if mc.Verdict == NotValidated {
-			t.Errorf("%s: got %+v, want the first-order interval not refuted", name, mc)
+		if mc.ValidatedDigits == 0 {
+			t.Errorf("%s: got %+v, want the first-order interval validated", name, mc)
 		}
 		// The mean of n draws scatters by u/√n, their standard deviation by u/√(2n); five times that.
 		scatter := 5 * b.CombinedUPa / math.Sqrt(20_000)
@@ -143,8 +143,8 @@ func TestMonteCarloSeesWhatAStraightLineDoesNot(t *testing.T) {
 	}
 	k := 1000 / (1 + 100.0/225)
 	near(t, "mean", b.MonteCarlo.MeanPa, k*(1+104.0/225), 5*b.CombinedUPa/math.Sqrt(draws), "E(d²) = d² + u²")
-	if b.MonteCarlo.Verdict != NotValidated {
-		t.Errorf("got %+v, want not validated: 2.275 %% of d² lie below (10 − 4)² = 36 mm², not below 100 − 80 = 20 mm²", b.MonteCarlo)
+	if b.MonteCarlo.ValidatedDigits == 2 {
+		t.Errorf("got %+v, want it not validated to two digits: 2.275 %% of d² lie below (10 − 4)² = 36 mm², not below 100 − 80 = 20 mm²", b.MonteCarlo)
 	}
 	// Monotone in the bore, so that the ends are those of the bore: d² at 10 ± 4 mm, within five times their scatter.
 	near(t, "low end", b.MonteCarlo.LowPa, k*(1+36.0/225), 12, "the quantile of a monotone function")

@@ -71,7 +71,7 @@ func golden(t *testing.T, name, got string) {
 // unitless are the names of numbers that have no unit, or whose unit stands beside them under "unit".
 var unitless = map[string]bool{
 	"coverage_factor": true, "coverage_probability": true, "share_of_variance": true, "degrees_of_freedom": true,
-	"effective_degrees_of_freedom": true, "ratio_to_plain_u_tube": true, "draws": true, "seed": true,
+	"effective_degrees_of_freedom": true, "ratio_to_plain_u_tube": true, "draws": true, "first_order_validated_digits": true, "seed": true,
 	"value": true, "standard_uncertainty": true,
 }
 

@@ -26,24 +26,22 @@ type MonteCarlo struct {
 	LowPa  float64 `json:"interval_low_pa"`
 	HighPa float64 `json:"interval_high_pa"`
 
-	// The comparison of JCGM 101:2008, clause 8, with two significant digits kept of the combined uncertainty.
-	TolerancePa     float64 `json:"tolerance_pa"`
-	LowDeviationPa  float64 `json:"low_deviation_pa"`
-	HighDeviationPa float64 `json:"high_deviation_pa"`
+	// The comparison of JCGM 101:2008, clause 8: by how much the ends of the two intervals differ, and what is allowed when
+	// two digits of the combined uncertainty count, and when one does.
+	LowDeviationPa      float64 `json:"low_deviation_pa"`
+	HighDeviationPa     float64 `json:"high_deviation_pa"`
+	TwoDigitTolerancePa float64 `json:"two_digit_tolerance_pa"`
+	OneDigitTolerancePa float64 `json:"one_digit_tolerance_pa"`
 	// NoisePa is by how much an end of the interval scatters from run to run, one standard deviation.
 	NoisePa float64 `json:"noise_pa"`
-	Verdict string  `json:"verdict"`
+	// ValidatedDigits is 2, 1, or 0 where the first-order interval is not validated at all.
+	ValidatedDigits int `json:"first_order_validated_digits"`
+	// Close says that noise alone may have kept the digits from being one more.
+	Close bool `json:"close_to_the_tolerance"`
 
 	// Straight lists the inputs that entered by their sensitivity alone.
 	Straight []string `json:"first_order_inputs"`
 }
-
-// The verdicts on the first-order interval.
-const (
-	Validated    = "validated"
-	NotValidated = "not validated"
-	Undecided    = "undecided" // the run is too short to tell
-)
 
 // MonteCarlo draws every input of a budget and carries the draws through the whole model.
 func (b *Bench) MonteCarlo(budget *Budget, a At, draws int) error {
@@ -63,20 +61,34 @@ func (b *Bench) MonteCarlo(budget *Budget, a At, draws int) error {
 	if err != nil {
 		return err
 	}
-	agreement, err := uncertainty.Agree(budget.PressurePa, budget.CombinedUPa, budget.ExpandedUPa, e, 2)
-	if err != nil {
+	mc := &MonteCarlo{Draws: e.Draws, Seed: seed, MeanPa: e.Mean, UPa: e.StdU, LowPa: e.Low, HighPa: e.High, NoisePa: endNoise(e), Straight: m.straightNames()}
+	if err := mc.compare(budget, e); err != nil {
 		return err
 	}
-	mc := &MonteCarlo{Draws: e.Draws, Seed: seed, MeanPa: e.Mean, UPa: e.StdU, LowPa: e.Low, HighPa: e.High,
-		TolerancePa: agreement.Tolerance, LowDeviationPa: agreement.LowDeviation, HighDeviationPa: agreement.HighDeviation,
-		NoisePa: endNoise(e), Verdict: Validated, Straight: m.straightNames()}
-	if !agreement.Validated {
-		mc.Verdict = Undecided
-		if max(agreement.LowDeviation, agreement.HighDeviation) > agreement.Tolerance+3*mc.NoisePa {
-			mc.Verdict = NotValidated
-		}
-	}
 	budget.MonteCarlo = mc
+	return nil
+}
+
+// compare judges the first-order interval with two digits of the combined uncertainty, then with one.
+func (m *MonteCarlo) compare(b *Budget, e uncertainty.Estimate) error {
+	for _, c := range []struct {
+		digits    int
+		tolerance *float64
+	}{{2, &m.TwoDigitTolerancePa}, {1, &m.OneDigitTolerancePa}} {
+		a, err := uncertainty.Agree(b.PressurePa, b.CombinedUPa, b.ExpandedUPa, e, c.digits)
+		if err != nil {
+			return err
+		}
+		*c.tolerance, m.LowDeviationPa, m.HighDeviationPa = a.Tolerance, a.LowDeviation, a.HighDeviation
+		if m.ValidatedDigits > 0 {
+			continue
+		}
+		if a.Validated {
+			m.ValidatedDigits = c.digits
+			continue
+		}
+		m.Close = max(a.LowDeviation, a.HighDeviation) <= a.Tolerance+3*m.NoisePa
+	}
 	return nil
 }
 
@@ -110,17 +122,20 @@ func (m *MonteCarlo) text(b *Budget) string {
 	s += layout.Labelled("mean", fmt.Sprintf("%s Pa, standard uncertainty %s Pa", figure(m.MeanPa, 7), figure(m.UPa, 4)))
 	s += layout.Labelled("interval", fmt.Sprintf("%s to %s Pa holds %.2f %%", figure(m.LowPa, 7), figure(m.HighPa, 7), 100*b.Coverage))
 	s += layout.Labelled("first order", fmt.Sprintf("%s to %s Pa", figure(b.PressurePa-b.ExpandedUPa, 7), figure(b.PressurePa+b.ExpandedUPa, 7)))
-	end := ""
-	switch m.Verdict {
-	case NotValidated:
-		end = " State the Monte Carlo interval."
-	case Undecided:
-		end = fmt.Sprintf(" The ends scatter by %s Pa: take more draws, --monte-carlo=%d.", figure(m.NoisePa, 2), min(20*m.Draws, uncertainty.MaxDraws))
-	}
-	s += layout.Labelled("verdict", fmt.Sprintf("first order %s: the ends differ by %s and %s Pa, allowed %s Pa (clause 8, two digits of u kept).%s", m.Verdict,
-		figure(m.LowDeviationPa, 2), figure(m.HighDeviationPa, 2), figure(m.TolerancePa, 2), end))
+	s += layout.Labelled("ends differ", fmt.Sprintf("by %s and %s Pa; allowed %s Pa where two digits of u count, %s Pa where one does (clause 8)",
+		figure(m.LowDeviationPa, 2), figure(m.HighDeviationPa, 2), figure(m.TwoDigitTolerancePa, 2), figure(m.OneDigitTolerancePa, 2)))
+	s += layout.Labelled("verdict", m.verdict())
 	if len(m.Straight) > 0 {
 		s += layout.Labelled("straight", "these enter by their sensitivity alone: "+strings.Join(m.Straight, ", "))
+	}
+	return s
+}
+
+// verdict says in words what the comparison came to.
+func (m *MonteCarlo) verdict() string {
+	s := [...]string{"first order NOT validated: state the Monte Carlo interval.", "first order validated to one digit of u.", "first order validated to two digits of u."}[m.ValidatedDigits]
+	if m.Close {
+		s += fmt.Sprintf(" It came close to more: the ends scatter by %s Pa from run to run, and --monte-carlo=%d would tell.", figure(m.NoisePa, 2), min(20*m.Draws, uncertainty.MaxDraws))
 	}
 	return s
 }

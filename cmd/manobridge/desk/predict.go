@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/quantity"
 )
@@ -12,7 +13,7 @@ import (
 // Aim says which state to predict. All pressures are those the instrument gives, zero subtracted.
 type Aim struct {
 	ToPa, ByPa   *float64 // the pressure to reach, or the change from the present state; one of the two
-	FromPa       *float64 // the present state; left out, the zero, or the tie where there is no zero
+	FromPa       *float64 // the present state; left out, the zero, the tie where there is no zero, the room's where sealed
 	TemperatureC *float64 // of the liquid in both states; left out, that of the zero or the tie
 }
 
@@ -116,6 +117,9 @@ func (b *Bench) present(a Aim, p *Prediction) error {
 	switch tie := b.instrument.Tie; {
 	case a.FromPa != nil:
 		p.FromPa, p.From = *a.FromPa, "as given"
+	case b.instrument.Geometry.Kind == configs.Sealed:
+		// A barometer stands at the pressure of the room.
+		p.FromPa, p.From = *b.config.Ambient.PressureHPa*100, "the ambient pressure of the configuration, absolute"
 	case b.options.Zero != nil || tie == nil:
 		p.From = "the zero"
 	default:
