@@ -47,6 +47,11 @@ func (c *Converter) positions(r *Reading, e *evaluation) *Refusal {
 	if r.Tilt.Set {
 		e.state.Tilt = float64(r.Tilt.V)
 	}
+	if c.o.Engraved != nil {
+		v, refusal := c.mark(r.Indicated)
+		e.state.Low = v
+		return refusal
+	}
 	high, refusal := position("high-limb position", c.o.Shape.High.Digitized, r.High, c.o.HighScale)
 	if refusal != nil {
 		return refusal
@@ -54,6 +59,22 @@ func (c *Converter) positions(r *Reading, e *evaluation) *Refusal {
 	low, refusal := position("low-limb position", c.o.Shape.Low.Digitized, r.Low, c.o.LowScale)
 	e.state.High, e.state.Low = high, low
 	return refusal
+}
+
+// mark checks a reading of an engraved scale and turns it into a height.
+func (c *Converter) mark(got Optional[float64]) (float64, *Refusal) {
+	g, s := c.o.Engraved, c.o.LowScale
+	at := got.V * g.PerUnit
+	switch {
+	case !got.Set:
+		return 0, &Refusal{Code: PositionMissing, Field: "reading", Seen: "was not received", Allowed: "a reading each time", Check: "the digitizer and the fields of its frame"}
+	case !finite(got.V):
+		return 0, notFinite("reading", got.V)
+	case at < s.Low || at > s.High:
+		return 0, &Refusal{Code: LimbOffScale, Field: "reading", Seen: fmt.Sprintf("%.6g %s", got.V, g.Unit),
+			Allowed: fmt.Sprintf("%.6g to %.6g %s", s.Low/g.PerUnit, s.High/g.PerUnit, g.Unit), Check: "the column, the digitizer's alignment and scale"}
+	}
+	return at, nil
 }
 
 // position checks one position against its scale. A limb that is not digitized has none to check.
@@ -78,14 +99,24 @@ func position(name string, digitized bool, got Optional[quantity.Length], scale 
 func (c *Converter) menisci(e *evaluation) *Refusal {
 	m := c.o.Shape
 	off := func(limb string, z, tap float64) *Refusal {
+		side := "below"
+		if m.TapsBelow {
+			side = "above"
+		}
 		return &Refusal{Code: LimbOffColumn, Field: limb + "-limb meniscus", Seen: fmt.Sprintf("%.6g mm above the common level", z*1000),
-			Allowed: fmt.Sprintf("below its tap at %.6g mm", tap*1000), Check: "the amount of liquid, the zero or tie pair and the tap heights"}
+			Allowed: fmt.Sprintf("%s its tap at %.6g mm", side, tap*1000), Check: "the amount of liquid, the zero or tie pair and the tap heights"}
 	}
-	if e.eval.HighZ > m.High.Tap {
-		return off("high", e.eval.HighZ, m.High.Tap)
+	if z := e.eval.HighZ; z != m.High.Tap && z > m.High.Tap != m.TapsBelow {
+		return off("high", z, m.High.Tap)
 	}
-	if e.eval.LowZ > m.Low.Tap {
-		return off("low", e.eval.LowZ, m.Low.Tap)
+	if z := e.eval.LowZ; z != m.Low.Tap && z > m.Low.Tap != m.TapsBelow {
+		return off("low", z, m.Low.Tap)
+	}
+	if p := m.Low.Profile; p != nil {
+		if first, last := p.Ends(); e.eval.LowX < first || e.eval.LowX > last {
+			return &Refusal{Code: LimbOffScale, Field: "low-limb position", Seen: fmt.Sprintf("%.6g mm", e.eval.LowX*1000),
+				Allowed: fmt.Sprintf("%.6g to %.6g mm, the points of the tube", first*1000, last*1000), Check: "points and scale_mm"}
+		}
 	}
 	for _, l := range []struct {
 		name      string

@@ -11,7 +11,7 @@ import (
 // Convert turns a reading into a result. It always gives one: where there is no pressure to believe, the result is bad
 // and names the cause, and its Refusal says what was seen and what is allowed.
 func (c *Converter) Convert(r Reading) Result {
-	res := Result{Reading: r, Config: c.o.Config, CoverageFactor: c.cover.K(math.Inf(1)), EffectiveDOF: math.Inf(1)}
+	res := Result{Reading: r, Config: c.o.Config, CoverageFactor: normalFactor, EffectiveDOF: math.Inf(1)}
 	if r.Refusal != nil {
 		return res.refuse(r.Refusal)
 	}
@@ -32,11 +32,14 @@ func (c *Converter) Convert(r Reading) Result {
 		return res.refuse(refusal)
 	}
 
-	p := e.eval.Pressure - c.zero.eval.Pressure
+	p := e.eval.Pressure - c.zero.eval.Pressure + e.vapour - c.zero.vapour
 	if !finite(p) {
 		return res.refuse(&Refusal{Code: NotFinite, Field: "pressure", Seen: fmt.Sprint(p), Allowed: "a finite number", Check: "the configuration of this instrument"})
 	}
 	res.Kind, res.Differential = DifferentialValue, quantity.DifferentialPressure(p)
+	if c.o.Sealed != nil {
+		res.Kind, res.Differential, res.Absolute = AbsoluteValue, 0, quantity.AbsolutePressure(p)
+	}
 	res.Head = Some(quantity.Metres(e.eval.LowZ - e.eval.HighZ - (c.zero.eval.LowZ - c.zero.eval.HighZ)))
 	c.propagate(&res, &e)
 	c.judge(&res, &e, k, stand)

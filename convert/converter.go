@@ -11,15 +11,19 @@ import (
 	"manobridge/convert/uncertainty"
 )
 
+// normalFactor is the coverage factor at infinite degrees of freedom: 2, as DefaultP is the probability of two standard
+// deviations of a normal distribution. Source: JCGM 100:2008, table G.1.
+const normalFactor = 2.0
+
 // Converter turns the readings of one instrument into results. It remembers nothing between readings and is safe for
 // concurrent use.
 type Converter struct {
 	o     Options
-	slots [3]slot // the fluids, each once, however many columns it fills
+	slots [4]slot // the fluids, each once, however many columns it fills
 	n     int     // of slots
 	terms []term
 	zero  evaluation
-	cover *uncertainty.Coverage
+	cover *uncertainty.Coverage // nil where every input's degrees of freedom are infinite
 	dof   [MaxInputs]float64
 	anyT  bool // whether any input has finite degrees of freedom
 }
@@ -27,16 +31,18 @@ type Converter struct {
 // slot is one fluid in one place, with the columns it fills.
 type slot struct {
 	leg   Leg
-	roles [3]bool // by geometry.Role
-	same  int     // index of the first slot with the same fluid, whose own inputs it shares
+	roles [geometry.NumRoles]bool // by geometry.Role
+	same  int                     // index of the first slot with the same fluid, whose own inputs it shares
 }
 
 // evaluation is the instrument at one state: the geometry's answer and the fluids'.
 type evaluation struct {
 	state  geometry.State
 	eval   geometry.Eval
-	fluids [3]fluid.State
+	fluids [4]fluid.State
 	tie    fluid.State // the liquid at the tie
+
+	vapour, vapourPerKelvin float64 // Pa, over the closed surface of a sealed instrument
 }
 
 // New checks the options and computes what does not change: the zero, and its part of every sensitivity. A mistake in
@@ -55,17 +61,22 @@ func New(o Options) (*Converter, error) {
 	c.addSlot(Leg{Fluid: o.Liquid, At: LiquidTemperature}, geometry.RoleLiquid)
 	c.addSlot(o.HighOver, geometry.RoleHighOver)
 	c.addSlot(o.LowOver, geometry.RoleLowOver)
+	if o.Line.Fluid != nil {
+		c.addSlot(o.Line, geometry.RoleLine)
+	}
 	if err := c.evaluateZero(); err != nil {
 		return nil, err
 	}
 	if err := c.compile(); err != nil {
 		return nil, err
 	}
-	cover, err := uncertainty.NewCoverage(uncertainty.DefaultP)
-	if err != nil {
-		return nil, err
+	if c.anyT { // the quantiles of Student's distribution take a while
+		cover, err := uncertainty.NewCoverage(uncertainty.DefaultP)
+		if err != nil {
+			return nil, err
+		}
+		c.cover = cover
 	}
-	c.cover = cover
 	return c, nil
 }
 
@@ -125,6 +136,12 @@ func (c *Converter) fill(e *evaluation, k conditions) *Refusal {
 		if s.roles[geometry.RoleLowOver] {
 			e.state.LowOver = rho
 		}
+		if s.roles[geometry.RoleLine] {
+			e.state.Line = rho
+		}
+	}
+	if c.o.Sealed != nil {
+		e.vapour, e.vapourPerKelvin = c.o.Sealed.Vapour(k.liquid)
 	}
 	e.state.Temperature = float64(k.liquid)
 	e.state.Gravity = float64(c.o.Gravity.Value)

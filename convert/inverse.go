@@ -52,7 +52,7 @@ func (c *Converter) Predict(pressure float64, t quantity.Temperature) (Predictio
 		x, v = &e.state.High, geometry.HighPosition
 		*x = one.Tie.High
 	}
-	target := pressure + c.zero.eval.Pressure
+	target := pressure + c.zero.eval.Pressure - e.vapour + c.zero.vapour
 	for range 50 {
 		one.Evaluate(&e.state, &e.eval)
 		step := (target - e.eval.Pressure) / e.eval.Grad[v]
@@ -85,7 +85,7 @@ func (c *Converter) Predict(pressure float64, t quantity.Temperature) (Predictio
 		p.OnScale = false
 	}
 	var res Result
-	res.CoverageFactor = c.cover.K(math.Inf(1))
+	res.CoverageFactor = normalFactor
 	c.propagate(&res, &e)
 	p.CombinedU, p.ExpandedU, p.Contributions = res.CombinedU, res.ExpandedU, res.Contributions
 	return p, nil
@@ -99,7 +99,7 @@ func (c *Converter) oneLimb() (*geometry.TwoLimb, error) {
 	}
 	one.High.Digitized = false
 	switch {
-	case c.o.TieSeparate:
+	case c.o.TieSeparate, one.Chambers.Ratio != 0:
 	case c.o.Zero != nil:
 		one.Tie = geometry.Tie{High: c.zero.state.High, Low: c.zero.state.Low, Temperature: float64(c.o.Zero.Temperature)}
 	default:
@@ -123,7 +123,7 @@ func (c *Converter) ScaleSpan(t quantity.Temperature) (low, high float64, err er
 	at := func(x float64) float64 {
 		e.state.High, e.state.Low = x, x
 		one.Evaluate(&e.state, &e.eval)
-		return e.eval.Pressure - c.zero.eval.Pressure
+		return e.eval.Pressure - c.zero.eval.Pressure + e.vapour - c.zero.vapour
 	}
 	scale := c.o.LowScale
 	if one.High.Digitized {

@@ -19,14 +19,23 @@ type Options struct {
 
 	Liquid            fluid.Fluid
 	HighOver, LowOver Leg
+	// Line is what stands over the chambers of a two-liquid instrument; its Fluid is nil elsewhere.
+	Line Leg
+
+	// Sealed makes the result an absolute pressure: the walk ends in vapour. Nil elsewhere.
+	Sealed *Sealed
+	// Engraved is a scale in a unit of pressure; nil where positions are lengths.
+	Engraved *Engraved
 
 	Gravity gravity.Gravity
 	Ambient Ambient
 
 	// Zero is the reading with both ports joined to the same place; the pressure the walk gives there is subtracted.
 	Zero *Zero
-	// TieSeparate says that Shape.Tie was seen on its own and is not the zero reading.
+	// TieSeparate says that Shape.Tie was seen on its own and is not the zero reading. TieNames says what its two positions
+	// are called where they are no pair, as the neutral reading of a cistern.
 	TieSeparate bool
+	TieNames    [2]string
 
 	HighScale, LowScale Span            // of the positions as read, m
 	Range               *Span           // of the pressure, Pa; nil where not stated
@@ -110,13 +119,41 @@ type TemperatureRule struct {
 	Fixed Optional[quantity.Temperature]
 }
 
+// Sealed is what stands over the closed surface.
+type Sealed struct {
+	// Vapour gives the pressure of the vapour in Pa and its change per kelvin.
+	Vapour func(quantity.Temperature) (pressure, perKelvin float64)
+	// VapourU is the standard uncertainty of the pressure there in Pa: that of the vapour, and of gas left in it.
+	VapourU Stated[float64]
+}
+
+// Engraved turns the marks of a scale in a unit of pressure into heights of its liquid.
+type Engraved struct {
+	Unit string
+	// PerUnit is the height of one of the unit, m, by what the scale was made for.
+	PerUnit float64
+}
+
 // ShapeInput is one uncertain input of the shape in the unit a person measures it in.
 type ShapeInput struct {
 	Input
-	Var geometry.Var
+	Of  ShapeOf
+	Var geometry.Var // where Of is OfVar
 	// Scale is ∂Var/∂x in SI per Unit: π/180 for a slope in degrees, 2r/d·10⁻³ for a bore in mm that makes an area ratio.
 	Scale float64
 }
+
+// ShapeOf says what an input of the shape changes.
+type ShapeOf uint8
+
+// The possibilities.
+const (
+	OfVar            ShapeOf = iota
+	OfMarks                  // every height of an engraved scale, by the share Scale per Unit
+	OfPointHeights           // the height of each point of a bent tube, independently; Scale in m per Unit
+	OfPointDistances         // the distance along of each point; Scale in m per Unit
+	OfCapillary              // the pressure itself, at a meniscus that no zero corrects; Scale in Pa per Unit
+)
 
 // Input is one uncertain input of an instrument's equation.
 type Input struct {

@@ -22,6 +22,10 @@ const (
 	ofLeg      // the own temperature of one leg
 	ofAmbient  // the ambient temperature: densities of the gas legs
 	ofFluidOwn // an input of a fluid
+	ofMarks    // the marks of an engraved scale
+	ofHeights  // the heights of the points of a bent tube
+	ofDistances
+	ofPressure // the pressure itself: capillarity, vapour
 )
 
 // term is one uncertain input with the part of its sensitivity that the zero fixes.
@@ -38,7 +42,8 @@ type term struct {
 
 // tieIsZero says that the positions of the zero also fix the volume.
 func (c *Converter) tieIsZero() bool {
-	return c.o.Zero != nil && !c.o.TieSeparate && c.o.Shape.High.Digitized != c.o.Shape.Low.Digitized
+	m := c.o.Shape
+	return c.o.Zero != nil && !c.o.TieSeparate && (m.High.Digitized != m.Low.Digitized || m.Chambers.Ratio != 0)
 }
 
 // compile lists the uncertain inputs and computes what the zero takes from each sensitivity.
@@ -51,8 +56,12 @@ func (c *Converter) compile() error {
 		c.addPositions("low-limb", o.U.Low, c.zero.state.Low, [3]geometry.Var{geometry.LowPosition, geometry.TieLowPosition, geometry.LowScaleZero})
 	}
 	if m.High.Digitized != m.Low.Digitized && o.TieSeparate {
-		c.add(lengthTerm("high-limb position at the tie", o.U.High.Tie, m.Tie.High, term{v: geometry.TieHighPosition}))
-		c.add(lengthTerm("low-limb position at the tie", o.U.Low.Tie, m.Tie.Low, term{v: geometry.TieLowPosition}))
+		names := [2]string{"high-limb position at the tie", "low-limb position at the tie"}
+		if o.TieNames[0] != "" {
+			names = o.TieNames
+		}
+		c.add(lengthTerm(names[0], o.U.High.Tie, m.Tie.High, term{v: geometry.TieHighPosition}))
+		c.add(lengthTerm(names[1], o.U.Low.Tie, m.Tie.Low, term{v: geometry.TieLowPosition}))
 	}
 	c.add(temperatureTerm("liquid temperature", o.U.Temperature, math.NaN(), term{kind: ofTemperature}))
 	if o.Zero != nil {
@@ -66,7 +75,12 @@ func (c *Converter) compile() error {
 	}
 	for _, in := range o.ShapeInputs {
 		in.DOF = orInf(in.DOF)
-		c.add(term{Input: in.Input, v: in.Var, u: in.U * in.Scale})
+		kind := map[ShapeOf]termKind{OfVar: ofVar, OfMarks: ofMarks, OfPointHeights: ofHeights, OfPointDistances: ofDistances, OfCapillary: ofPressure}[in.Of]
+		c.add(term{Input: in.Input, kind: kind, v: in.Var, u: in.U * in.Scale})
+	}
+	if o.Sealed != nil {
+		u := o.Sealed.VapourU
+		c.add(term{Input: Input{Name: "pressure over the closed surface", Unit: "Pa", Value: math.NaN(), U: u.U, DOF: orInf(u.DOF), Assumed: u.Assumed}, kind: ofPressure, u: u.U})
 	}
 	c.add(term{Input: Input{Name: "local gravity", Unit: "m/s²", Value: float64(o.Gravity.Value), U: o.Gravity.U, DOF: math.Inf(1),
 		Assumed: o.Gravity.Assumed}, v: geometry.Gravity, u: o.Gravity.U})
@@ -170,7 +184,7 @@ func (c *Converter) zeroPart(t *term) float64 {
 		if t.v == geometry.HighPosition || t.v == geometry.LowPosition {
 			return 0 // the position now is another reading than that of the zero
 		}
-	case ofTemperature, ofMeniscus:
+	case ofTemperature, ofMeniscus, ofHeights, ofDistances, ofPressure:
 		return 0
 	case ofZeroReading:
 		p := z.eval.Grad[t.v]
@@ -193,6 +207,14 @@ func (c *Converter) part(t *term, e *evaluation) float64 {
 	switch t.kind {
 	case ofVar, ofMeniscus:
 		return e.eval.Grad[t.v]
+	case ofPressure:
+		return 1
+	case ofMarks:
+		return e.eval.Grad[geometry.LowPosition]*e.state.Low + e.eval.Grad[geometry.TieLowPosition]*c.o.Shape.Tie.Low
+	case ofHeights, ofDistances:
+		m := c.o.Shape
+		tie := m.Tie.Low * (1 + m.ScaleExpansion*(m.Tie.Temperature-m.ScaleReference))
+		return e.eval.Grad[geometry.LowScaleZero] * math.Sqrt(m.Low.Profile.Weights(e.eval.LowX, tie, t.kind == ofDistances))
 	case ofLeg:
 		return c.slots[t.slot].byDensity(e) * e.fluids[t.slot].PerKelvin
 	case ofZeroReading:
@@ -240,6 +262,9 @@ func (s *slot) byDensity(e *evaluation) float64 {
 	if s.roles[geometry.RoleLowOver] {
 		d += e.eval.Grad[geometry.LowOverDensity]
 	}
+	if s.roles[geometry.RoleLine] {
+		d += e.eval.Grad[geometry.LineDensity]
+	}
 	return d
 }
 
@@ -256,7 +281,7 @@ func (c *Converter) thermal(e *evaluation, at LegTemperature) float64 {
 
 // temperature is ∂p/∂t of the liquid's temperature.
 func (c *Converter) temperature(e *evaluation) float64 {
-	return e.eval.Grad[geometry.Temperature] + c.thermal(e, LiquidTemperature)
+	return e.eval.Grad[geometry.Temperature] + c.thermal(e, LiquidTemperature) + e.vapourPerKelvin
 }
 
 // tieTemperature is ∂p/∂t′ of the liquid's temperature at the tie.

@@ -37,18 +37,27 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	if o.Gravity, err = Gravity(c.Location); err != nil {
 		return o, err
 	}
-	if o.Liquid, err = Fluid(c, in.Liquid); err != nil {
+	if in.Liquid == "air" { // on top of an inverted U-tube: that of the room
+		o.Liquid, err = b.air()
+	} else {
+		o.Liquid, err = Fluid(c, in.Liquid)
+	}
+	if err != nil {
 		return o, err
 	}
 	o.Ambient = convert.Ambient{Temperature: quantity.Celsius(*c.Ambient.TemperatureC), TemperatureU: b.kelvins("ambient_temperature_c", in.Uncertainty.AmbientTemperatureC, assumedAmbientTemperatureK)}
-	if err = b.shape(&o); err != nil {
-		return o, err
-	}
+	b.positions(&o)
+	b.temperature(&o)
 	if err = b.legs(&o); err != nil {
 		return o, err
 	}
-	b.positions(&o)
-	b.temperature(&o)
+	// Last, as some kinds set of the above what is theirs.
+	if err = b.shape(&o); err != nil {
+		return o, err
+	}
+	if o.Zero != nil && b.in.Zero.TiltDeg == nil {
+		o.Zero.Tilt = b.zeroTilt(&o)
+	}
 	if r := in.RangePa; r != nil {
 		o.Range = &convert.Span{Low: r[0], High: r[1]}
 	}
@@ -106,7 +115,7 @@ func (b *builder) positions(o *convert.Options) {
 	if z := in.Zero; z != nil {
 		o.Zero = &convert.Zero{
 			High: quantity.Millimetres(or(z.HighMM, 0)), Low: quantity.Millimetres(or(z.LowMM, 0)),
-			Temperature: quantity.Celsius(*z.TemperatureC), Tilt: b.zeroTilt(o),
+			Temperature: quantity.Celsius(*z.TemperatureC), Tilt: quantity.Degrees(or(z.TiltDeg, 0)),
 		}
 	}
 	if s := in.Geometry.ScaleMM; s != nil {

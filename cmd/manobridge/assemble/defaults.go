@@ -31,3 +31,12 @@ const (
 	// assumedLinePressure: an industrial gauge, relative.
 	assumedLinePressure = 0.02
 )
+
+const (
+	// assumedMark: a share of an engraved scale, read by eye: half a division of a scale of fifty.
+	assumedMark = 0.01
+	// assumedVapourPa: gas left over the closed surface of a barometer that was filled with care, Pa.
+	assumedVapourPa = 10.0
+	// standardGravity is what unit scales are made for where they say nothing else, m/s², exact: 3rd CGPM (1901).
+	standardGravity = 9.80665
+)

@@ -14,8 +14,11 @@ import (
 // limb pair with a tie the one that is not the reservoir.
 func Positions(c *configs.Config, in *configs.Instrument) (high, low bool) {
 	switch in.Geometry.Kind {
-	case configs.InclinedReservoir, configs.Profile:
+	case configs.InclinedReservoir, configs.Profile, configs.Graduated:
 		return false, true
+	case configs.Sealed:
+		g := &in.Geometry
+		return g.Cistern == "" && g.CisternBoreMM == nil && g.NeutralMM == nil && !g.ScaleCompensated, true
 	}
 	if p := Port(c, in); p != nil {
 		return p.Frame.Has("high_mm"), p.Frame.Has("low_mm")
@@ -33,6 +36,7 @@ func Positions(c *configs.Config, in *configs.Instrument) (high, low bool) {
 // shape builds the geometry and lists its uncertain inputs.
 func (b *builder) shape(o *convert.Options) error {
 	high, low := Positions(b.c, b.in)
+	var err error
 	switch b.in.Geometry.Kind {
 	case configs.UTube:
 		b.uTube(o, high, low)
@@ -40,8 +44,22 @@ func (b *builder) shape(o *convert.Options) error {
 		b.reservoir(o)
 	case configs.LimbPair:
 		b.limbPair(o, high, low)
+		err = b.pairCapillary(o, &b.in.Geometry)
+	case configs.InvertedUTube:
+		b.inverted(o)
+	case configs.TwoLiquid:
+		err = b.twoLiquid(o)
+	case configs.Profile:
+		err = b.profile(o)
+	case configs.Sealed:
+		err = b.sealed(o)
+	case configs.Graduated:
+		err = b.graduated(o)
 	default:
-		return fmt.Errorf("kind %s cannot be computed yet", b.in.Geometry.Kind)
+		err = fmt.Errorf("kind %q is not known", b.in.Geometry.Kind)
+	}
+	if err != nil {
+		return err
 	}
 	b.common(o)
 	return nil
@@ -103,10 +121,7 @@ func (b *builder) uTube(o *convert.Options, high, low bool) {
 
 func (b *builder) reservoir(o *convert.Options) {
 	g, u := &b.in.Geometry, &b.in.Uncertainty
-	ratio := or(g.AreaRatio, 0)
-	if g.AreaRatio == nil {
-		ratio = math.Pow(*g.BoreMM / *g.ReservoirBoreMM, 2)
-	}
+	ratio := b.ratio(o)
 	// With the ratio given the bore itself moves nothing; any will do.
 	boreMM := or(g.BoreMM, 4)
 	slope := b.slope(o, geometry.LowSlope, "slope", g.SlopeDeg, g.SlopeRatio, u.SlopeDeg, u.SlopeRatio)
@@ -114,11 +129,17 @@ func (b *builder) reservoir(o *convert.Options) {
 	o.Shape = geometry.Reservoir(slope, boreMM/1000, ratio, tapHigh, tapLow)
 	o.Shape.Tie.Low = *b.in.Zero.LowMM / 1000
 	o.Shape.Tie.Temperature = float64(quantity.Celsius(*b.in.Zero.TemperatureC))
-	if g.AreaRatio != nil {
-		b.input(o, geometry.AreaRatio, "area ratio", "1", "area_ratio", ratio, u.AreaRatio, 2*assumedBore*ratio, 1)
-		return
+}
+
+// ratio gives the area ratio of a reservoir instrument and adds its inputs: as stated, or from the two bores.
+func (b *builder) ratio(o *convert.Options) float64 {
+	g, u := &b.in.Geometry, &b.in.Uncertainty
+	if r := g.AreaRatio; r != nil {
+		b.input(o, geometry.AreaRatio, "area ratio", "1", "area_ratio", *r, u.AreaRatio, 2*assumedBore**r, 1)
+		return *r
 	}
 	b.bores(o, bore{"bore", "bore_mm", *g.BoreMM, u.BoreMM}, bore{"reservoir bore", "reservoir_bore_mm", *g.ReservoirBoreMM, u.ReservoirBoreMM})
+	return math.Pow(*g.BoreMM / *g.ReservoirBoreMM, 2)
 }
 
 // slope gives the angle in rad and adds its input, as an angle or as rise over length: dθ = dr/cos θ.
