@@ -1,0 +1,266 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	_ "modernc.org/sqlite" // the driver "sqlite"
+)
+
+// Durability says what survives a power failure. What the program has committed survives its own end in either case.
+type Durability string
+
+const (
+	// Strict flushes every commit to the disk (synchronous=FULL): nothing committed is lost, if the disk honours
+	// flushes.
+	Strict Durability = "strict"
+	// Relaxed flushes at checkpoints only (synchronous=NORMAL): fewer writes for a memory card; the last seconds may
+	// be lost when the power fails, and the file is never damaged.
+	Relaxed Durability = "relaxed"
+)
+
+// Options tell how to open a journal for writing. Path, Run and Bridge must be set.
+type Options struct {
+	Path       string
+	Durability Durability // default Strict
+
+	Run     string    // name of this start of the bridge, unique for ever
+	Bridge  string    // this bridge among others of the site
+	Started time.Time // wall time of the start, the zero of Reading.SinceStart; default now
+
+	// Held bounds how many results wait in memory while the disk is full; default 16 384. Past that the oldest are
+	// given up and counted as a gap.
+	Held int
+	// Group bounds how many results one commit takes; default 500.
+	Group int
+	// Retry is the pause before a failed commit is tried again; default 1 s.
+	Retry time.Duration
+
+	Logger *slog.Logger     // default: none
+	Now    func() time.Time // default time.Now
+}
+
+func (o *Options) fill() error {
+	switch {
+	case o.Path == "":
+		return errors.New("journal: no path given")
+	case o.Run == "":
+		return errors.New("journal: no run given")
+	case o.Bridge == "":
+		return errors.New("journal: no bridge given")
+	}
+	switch o.Durability {
+	case "":
+		o.Durability = Strict
+	case Strict, Relaxed:
+	default:
+		return fmt.Errorf("journal: durability %q; allowed: strict, relaxed", o.Durability)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Started.IsZero() {
+		o.Started = o.Now()
+	}
+	if o.Held <= 0 {
+		o.Held = 16384
+	}
+	if o.Group <= 0 {
+		o.Group = 500
+	}
+	if o.Retry <= 0 {
+		o.Retry = time.Second
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	return nil
+}
+
+// Journal is open for writing. Its methods are safe for concurrent use. Close it last, after the sinks.
+type Journal struct {
+	*Reader
+	opt      Options
+	lockFile *os.File
+	db       *sql.DB
+	conn     *sql.Conn
+	w        *writer
+	previous []Tail
+	once     sync.Once
+	closeErr error
+}
+
+// Open opens the journal, making it where there is none, and starts the run. Nothing is changed where it fails.
+func Open(ctx context.Context, opt Options) (*Journal, error) {
+	if err := opt.fill(); err != nil {
+		return nil, err
+	}
+	dir := filepath.Dir(opt.Path)
+	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("open journal %s: the directory %s does not exist; make it, or correct the path", opt.Path, dir)
+	}
+	lockFile, err := lock(opt.Path+".lock", opt.Bridge, opt.Now())
+	if err != nil {
+		return nil, err
+	}
+	j := &Journal{opt: opt, lockFile: lockFile}
+	if err := j.open(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open journal %s: %w", opt.Path, err), j.release())
+	}
+	return j, nil
+}
+
+func (j *Journal) open(ctx context.Context) error {
+	level := "FULL"
+	if j.opt.Durability == Relaxed {
+		level = "NORMAL"
+	}
+	var err error
+	// auto_vacuum only takes effect before the first table is made, so it comes first.
+	j.db, err = sql.Open("sqlite", dsn(j.opt.Path, "_pragma=auto_vacuum(incremental)",
+		"_pragma=busy_timeout(5000)", "_pragma=journal_mode(wal)", "_pragma=synchronous("+level+")",
+		"_pragma=journal_size_limit(16777216)", "_pragma=foreign_keys(0)", "_txlock=immediate"))
+	if err != nil {
+		return err
+	}
+	j.db.SetMaxOpenConns(1)
+	j.conn, err = j.db.Conn(ctx)
+	if err != nil {
+		return explain(err)
+	}
+	if err := j.identify(ctx); err != nil {
+		return err
+	}
+	var problem string
+	if err := j.conn.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&problem); err != nil {
+		return explain(err)
+	}
+	if problem != "ok" {
+		return fmt.Errorf("the file is damaged (%s); move it and its -wal aside to start a new one, and keep it for recovery", problem)
+	}
+	j.Reader, err = openPool(j.opt.Path)
+	if err != nil {
+		return err
+	}
+	j.w, err = newWriter(ctx, j.conn, &j.opt)
+	if err != nil {
+		return err
+	}
+	j.previous = j.w.tails()
+	if err := j.w.begin(ctx); err != nil {
+		return err
+	}
+	go j.w.run()
+	return nil
+}
+
+// identify makes the tables of an empty file, and refuses a file that is something else.
+func (j *Journal) identify(ctx context.Context) error {
+	var id, version, tables int64
+	row := j.conn.QueryRowContext(ctx, "SELECT * FROM pragma_application_id, pragma_user_version, (SELECT count(*) FROM sqlite_schema)")
+	if err := row.Scan(&id, &version, &tables); err != nil {
+		return explain(err)
+	}
+	switch {
+	case id == 0 && version == 0 && tables == 0:
+		_, err := j.conn.ExecContext(ctx, fmt.Sprintf("BEGIN IMMEDIATE; %s PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT",
+			schema, applicationID, schemaVersion))
+		if err != nil {
+			j.conn.ExecContext(ctx, "ROLLBACK")
+			return fmt.Errorf("make the tables: %w", err)
+		}
+		return nil
+	default:
+		return recognise(id, version)
+	}
+}
+
+func recognise(id, version int64) error {
+	switch {
+	case id != applicationID:
+		return errors.New("the file is a database, but not a journal of this program; nothing was changed; correct the path")
+	case version > schemaVersion:
+		return fmt.Errorf("the journal has layout %d, this program knows up to %d; nothing was changed; use the later program", version, schemaVersion)
+	case version < 1:
+		return fmt.Errorf("the journal has layout %d, which was never used; nothing was changed", version)
+	}
+	return nil
+}
+
+// Close commits what is still waiting, notes that the run ended as planned, and closes the file. It returns what could
+// not be committed as an error.
+func (j *Journal) Close() error {
+	j.once.Do(func() {
+		err := j.w.stop()
+		j.closeErr = errors.Join(err, j.release())
+	})
+	return j.closeErr
+}
+
+// release closes whatever was opened. The writer has ended, or never began.
+func (j *Journal) release() error {
+	var errs []error
+	if j.w != nil {
+		errs = append(errs, j.w.closeStatements())
+	}
+	if j.Reader != nil {
+		errs = append(errs, j.Reader.Close())
+	}
+	if j.conn != nil {
+		errs = append(errs, j.conn.Close())
+	}
+	if j.db != nil {
+		errs = append(errs, j.db.Close()) // the last connection; it folds the write-ahead log into the file
+	}
+	return errors.Join(append(errs, j.lockFile.Close())...)
+}
+
+// dsn gives the data source name; a path may hold any character.
+func dsn(path string, query ...string) string {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		abs = path
+	}
+	return "file:" + (&url.URL{Path: abs}).EscapedPath() + "?" + strings.Join(query, "&")
+}
+
+// explain adds what a person can do to what the database says.
+func explain(err error) error {
+	switch code := sqliteCode(err); code {
+	case codeNotADB:
+		return fmt.Errorf("the file is not a database; nothing was changed; correct the path: %w", err)
+	case codeCorrupt:
+		return fmt.Errorf("the file is damaged; move it and its -wal aside to start a new one, and keep it for recovery: %w", err)
+	case codeCannotOpen, codeReadOnly:
+		return fmt.Errorf("the file cannot be written; check who may write it and its directory: %w", err)
+	}
+	return err
+}
+
+// Primary result codes of SQLite. Source: sqlite.org/rescode.html.
+const (
+	codeReadOnly   = 8
+	codeCorrupt    = 11
+	codeFull       = 13
+	codeCannotOpen = 14
+	codeNotADB     = 26
+)
+
+// sqliteCode gives the primary result code, or 0 for an error from elsewhere.
+func sqliteCode(err error) int {
+	var coder interface{ Code() int }
+	if errors.As(err, &coder) {
+		return coder.Code() & 0xff
+	}
+	return 0
+}

@@ -1,0 +1,65 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"sync"
+)
+
+// Reader reads a journal. It never writes, and works beside a bridge that does. Its methods are safe for concurrent
+// use.
+type Reader struct {
+	db *sql.DB
+
+	mu    sync.Mutex
+	names names
+}
+
+// names are the texts that rows refer to by number.
+type names struct {
+	streams map[int64]streamRow
+	configs map[int64]string
+	causes  map[int64]string
+}
+
+type streamRow struct {
+	run, instrument string
+	startedNS       int64
+}
+
+// OpenReader opens the journal for reading only.
+func OpenReader(ctx context.Context, path string) (*Reader, error) {
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) { // Stat opens nothing
+		return nil, fmt.Errorf("open journal %s: there is no such file; correct the path, or start the bridge once", path)
+	}
+	r, err := openPool(path)
+	if err != nil {
+		return nil, err
+	}
+	var id, version int64
+	err = r.db.QueryRowContext(ctx, "SELECT * FROM pragma_application_id, pragma_user_version").Scan(&id, &version)
+	if err == nil {
+		err = recognise(id, version)
+	}
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("open journal %s: %w", path, explain(err)), r.Close())
+	}
+	return r, nil
+}
+
+func openPool(path string) (*Reader, error) {
+	db, err := sql.Open("sqlite", dsn(path, "mode=ro", "_pragma=busy_timeout(5000)", "_pragma=query_only(1)"))
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(4)
+	db.SetMaxIdleConns(4)
+	return &Reader{db: db}, nil
+}
+
+// Close closes the reader.
+func (r *Reader) Close() error { return r.db.Close() }
