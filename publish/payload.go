@@ -16,7 +16,7 @@ const Schema = 1
 //
 // status, status_code, ne107 and causes are always there. Row is for the offline conversion, Origin for messages.
 type Payload struct {
-	Row  int // 1 for the first line after the header; 0 leaves it out
+	Row  int       // 1 for the first line after the header; 0 leaves it out
 	Time time.Time // the zero time leaves it out: a row of a file need not have one
 	// Instrument is the name in the configuration.
 	Instrument string

@@ -38,8 +38,8 @@ type writer struct {
 
 	mu      sync.Mutex
 	queue   []*op
-	waiting int // results in queue
-	lost    map[streamName]*Gap
+	waiting int                   // results in queue
+	lost    map[streamName][]*Gap // given up and not recorded yet, in runs without a hole
 	lostAll int64
 	closed  bool
 	full    error // what keeps the journal from being written; nil when it can
@@ -60,7 +60,7 @@ type streamName struct{ run, instrument string }
 
 func newWriter(ctx context.Context, conn *sql.Conn, opt *Options) (*writer, error) {
 	w := &writer{
-		opt: opt, log: opt.Logger, conn: conn, lost: map[streamName]*Gap{},
+		opt: opt, log: opt.Logger, conn: conn, lost: map[streamName][]*Gap{},
 		more: make(chan struct{}), wake: make(chan struct{}, 1), quit: make(chan struct{}), done: make(chan struct{}),
 	}
 	if err := w.prepare(ctx, conn); err != nil {
@@ -113,17 +113,26 @@ func (w *writer) cut() {
 // CauseJournalFull is the cause of the gap that results given up on a full disk leave.
 const CauseJournalFull convert.Cause = "journal-full"
 
+// lose counts a result that is given up. A group that was being committed comes back after newer ones were given up, so
+// seqs need not come in order. w.mu is held.
 func (w *writer) lose(r *convert.Result) {
 	w.lostAll++
 	key := streamName{r.Run, r.Instrument}
-	g := w.lost[key]
-	if g == nil {
-		g = &Gap{Instrument: r.Instrument, Run: r.Run, Cause: CauseJournalFull, FromSeq: r.Seq, From: r.ReceivedAt,
-			Note: "the disk was full, and what could be held in memory was used up"}
-		w.lost[key] = g
+	for _, g := range w.lost[key] {
+		switch r.Seq {
+		case g.UntilSeq + 1:
+			g.UntilSeq, g.Until = r.Seq, r.ReceivedAt
+		case g.FromSeq - 1:
+			g.FromSeq, g.From = r.Seq, r.ReceivedAt
+		default:
+			continue
+		}
+		g.Count++
+		return
 	}
-	g.UntilSeq, g.Until = r.Seq, r.ReceivedAt
-	g.Count++
+	w.lost[key] = append(w.lost[key], &Gap{Instrument: r.Instrument, Run: r.Run, Cause: CauseJournalFull,
+		FromSeq: r.Seq, UntilSeq: r.Seq, From: r.ReceivedAt, Until: r.ReceivedAt, Count: 1,
+		Note: "the disk was full, and what could be held in memory was used up"})
 }
 
 // take gives the next group, or nil where nothing is waiting.
@@ -175,18 +184,18 @@ func (w *writer) run() {
 func (w *writer) commit(group []*op) error {
 	ctx := context.Background()
 	w.mu.Lock()
-	lost := make([]Gap, 0, len(w.lost))
-	for _, g := range w.lost {
-		lost = append(lost, *g)
-	}
+	lost := w.lost
+	w.lost = map[streamName][]*Gap{}
 	w.mu.Unlock()
 
 	outcome := make([]error, len(group))
 	results := 0
 	err := w.transact(ctx, func() error {
-		for _, g := range lost {
-			if _, err := w.insertGap(g); err != nil {
-				return err
+		for _, gaps := range lost {
+			for _, g := range gaps {
+				if _, err := w.insertGap(*g); err != nil {
+					return err
+				}
 			}
 		}
 		for i, o := range group {
@@ -209,20 +218,13 @@ func (w *writer) commit(group []*op) error {
 		}
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-
 	w.mu.Lock()
-	for _, g := range lost {
-		key := streamName{g.Run, g.Instrument}
-		if w.lost[key].Count == g.Count {
-			delete(w.lost, key)
-		} else { // more were lost meanwhile: what is left starts where the recorded gap ends
-			left := w.lost[key]
-			left.Count -= g.Count
-			left.FromSeq, left.From = g.UntilSeq+1, g.Until
+	if err != nil { // not recorded: they wait for the next commit
+		for key, gaps := range lost {
+			w.lost[key] = append(gaps, w.lost[key]...)
 		}
+		w.mu.Unlock()
+		return err
 	}
 	recovered, since, givenUp := w.full, w.fullAt, w.lostAll
 	w.full = nil
