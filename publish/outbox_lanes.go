@@ -1,0 +1,142 @@
+package publish
+
+import (
+	"context"
+	"time"
+)
+
+// runLive delivers what was read just now, and leaves what has become late to the late lane. With OneLane it delivers
+// everything.
+func (o *Outbox) runLive(ctx, work context.Context) error {
+	l := &lane{o: o, done: o.at.doneLive}
+	for {
+		if err := o.opt.Rows.Wait(ctx, o.at.live()); err != nil {
+			if ctx.Err() == nil {
+				return err
+			}
+			break
+		}
+		if !l.ready(ctx) {
+			break
+		}
+		batch, pause := l.take(ctx)
+		if o.opt.OneLane && len(batch) > 0 && o.late(&batch[0]) {
+			if !l.pace(ctx) {
+				break
+			}
+			l.paced(len(batch))
+		}
+		if len(batch) > 0 {
+			pause = l.deliver(work, batch)
+		}
+		if !sleep(ctx, pause) {
+			break
+		}
+	}
+	l.flush(work)
+	return nil
+}
+
+// take gives the next rows to deliver. In two lanes it passes late rows, so it may give none without a pause.
+func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
+	o := l.o
+	after, last := o.at.live(), o.opt.Rows.Last()
+	limit := l.size()
+	if o.opt.OneLane && l.window == 0 && o.opt.BacklogPerSecond > 0 {
+		limit = min(limit, max(1, int(o.opt.BacklogPerSecond)))
+	}
+	rows, err := o.opt.Rows.Rows(ctx, after, limit)
+	if err != nil && ctx.Err() != nil {
+		return nil, 0
+	}
+	if pause := l.readFailed(err); pause > 0 {
+		return nil, pause
+	}
+	if len(rows) == 0 {
+		if last > after {
+			o.at.doneLive(last, 0) // numbers without rows: pruned
+		}
+		return nil, 0
+	}
+	if o.opt.OneLane {
+		return rows, 0
+	}
+	late := o.late(&rows[0])
+	n := 1
+	for n < len(rows) && o.late(&rows[n]) == late {
+		n++
+	}
+	if late {
+		o.at.leaveLate(rows[n-1].ID, n)
+		l.window = 0
+		return nil, 0
+	}
+	return rows[:n], 0
+}
+
+// flush delivers, at a stop, what is live and waiting. It makes no second try.
+func (l *lane) flush(work context.Context) {
+	o := l.o
+	if o.link.isDown() {
+		return
+	}
+	for last := o.opt.Rows.Last(); o.at.live() < last && work.Err() == nil; {
+		batch, pause := l.take(work)
+		if len(batch) > 0 {
+			if o.opt.OneLane && o.late(&batch[0]) {
+				return // a backlog: it is there after the next start
+			}
+			pause = l.deliver(work, batch)
+		}
+		if pause > 0 {
+			return
+		}
+	}
+}
+
+// runLate delivers what an outage or an earlier run left behind, in order and at a bounded rate.
+func (o *Outbox) runLate(ctx, work context.Context) error {
+	l := &lane{o: o, done: o.at.doneLate}
+	for ctx.Err() == nil {
+		r, ok := o.at.front()
+		if !ok {
+			select {
+			case <-o.at.more:
+			case <-ctx.Done():
+			}
+			continue
+		}
+		if !l.pace(ctx) || !l.ready(ctx) {
+			return nil
+		}
+		batch, pause := l.takeLate(ctx, r)
+		if len(batch) > 0 {
+			l.paced(len(batch))
+			pause = l.deliver(work, batch)
+		}
+		if !sleep(ctx, pause) {
+			return nil
+		}
+	}
+	return nil
+}
+
+// takeLate gives the next rows of the range.
+func (l *lane) takeLate(ctx context.Context, r Range) ([]Row, time.Duration) {
+	rows, err := l.o.opt.Rows.Rows(ctx, r.From, l.lateSize())
+	if err != nil && ctx.Err() != nil {
+		return nil, 0
+	}
+	if pause := l.readFailed(err); pause > 0 {
+		return nil, pause
+	}
+	n := 0
+	for n < len(rows) && rows[n].ID <= r.Until {
+		rows[n].Late = true
+		n++
+	}
+	if n == 0 {
+		l.o.at.doneLate(r.Until, 0) // no rows of these numbers: pruned
+	}
+	return rows[:n], 0
+}
