@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"maps"
+	"math"
 	"os"
 	"strings"
 	"sync"
@@ -53,7 +54,7 @@ type listener struct {
 }
 
 // endless is a limit no test reaches.
-const endless = 1 << 40
+const endless = math.MaxInt
 
 func listen(t *testing.T, path string, limit int) *listener {
 	t.Helper()
