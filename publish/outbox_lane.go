@@ -20,8 +20,9 @@ type lane struct {
 	losses  int   // how many times
 	refused int   // rows put aside in a row, with none acknowledged between
 
-	unread bool      // the journal could not be read the last time
-	next   time.Time // when the next late rows may go
+	unread, unkept bool // the journal could not be read, a row not put aside, the last time
+
+	next time.Time // when the next late rows may go
 }
 
 const (
@@ -113,10 +114,13 @@ func (l *lane) acked(rows []Row) {
 
 // putAside makes durable that the row is not delivered and moves on. Where that cannot be made durable the row stays.
 func (l *lane) putAside(work context.Context, r *Row, reason string) time.Duration {
-	if err := l.o.opt.Rows.Quarantine(work, l.o.opt.Sink.Name(), r.ID, reason); err != nil {
-		return l.readFailed(fmt.Errorf("put row %d aside: %w", r.ID, err))
+	err := l.o.opt.Rows.Quarantine(work, l.o.opt.Sink.Name(), r.ID, reason)
+	if err != nil && work.Err() != nil {
+		return l.o.opt.BackoffMin // cut off at the stop
 	}
-	l.readFailed(nil)
+	if pause := l.journal(&l.unkept, "journal-unwritten", "a refused result cannot be put aside in the journal, so delivery waits", err); pause > 0 {
+		return pause
+	}
 	l.done(r.ID, 1)
 	l.window, l.losses = 0, 0
 	l.o.link.aside(r, reason)
@@ -142,10 +146,21 @@ func jitter(d time.Duration) time.Duration {
 	return d - time.Duration(rand.Int64N(int64(d)/2+1))
 }
 
-// readFailed notes how reading went, and gives the pause before the next try.
-func (l *lane) readFailed(err error) time.Duration {
-	l.o.link.journalFails(l.unread, err)
-	l.unread = err != nil
+// read notes how reading the journal went, and gives the pause before the next try.
+func (l *lane) read(err error) time.Duration {
+	return l.journal(&l.unread, "journal-unread", "the journal cannot be read for delivery", err)
+}
+
+// journal says once that the journal fails, and once that it no longer does.
+func (l *lane) journal(failing *bool, code, text string, err error) time.Duration {
+	log, sink := l.o.opt.Logger, l.o.opt.Sink.Name()
+	switch {
+	case err != nil && !*failing:
+		log.Error(text+"; it is tried again; check the disk", "code", code, "sink", sink, "error", err)
+	case err == nil && *failing:
+		log.Info("the journal works for delivery again", "code", "journal-works", "sink", sink)
+	}
+	*failing = err != nil
 	if err == nil {
 		return 0
 	}

@@ -49,7 +49,7 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 	if err != nil && ctx.Err() != nil {
 		return nil, 0
 	}
-	if pause := l.readFailed(err); pause > 0 {
+	if pause := l.read(err); pause > 0 {
 		return nil, pause
 	}
 	if len(rows) == 0 {
@@ -127,7 +127,7 @@ func (l *lane) takeLate(ctx context.Context, r Range) ([]Row, time.Duration) {
 	if err != nil && ctx.Err() != nil {
 		return nil, 0
 	}
-	if pause := l.readFailed(err); pause > 0 {
+	if pause := l.read(err); pause > 0 {
 		return nil, pause
 	}
 	n := 0

@@ -126,17 +126,6 @@ func (k *link) aside(r *Row, reason string) {
 	k.asideAt, k.asideNow = now, 0
 }
 
-// journalFails notes that the journal cannot be read or written; it says so once, and once when it can again.
-func (k *link) journalFails(was bool, err error) {
-	switch {
-	case err != nil && !was:
-		k.opt.Logger.Error("the journal cannot be read for delivery; it is tried again; check the disk",
-			"code", "journal-unread", "sink", k.opt.Sink.Name(), "error", err)
-	case err == nil && was:
-		k.opt.Logger.Info("the journal can be read for delivery again", "code", "journal-read", "sink", k.opt.Sink.Name())
-	}
-}
-
 // cursorKept says that the cursor can no longer be made durable, or can again.
 func (k *link) cursorKept(err error) {
 	if err == nil {

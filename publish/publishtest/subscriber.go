@@ -2,6 +2,7 @@ package publishtest
 
 import (
 	"bufio"
+	"crypto/rand"
 	"encoding/hex"
 	"fmt"
 	"io"
@@ -9,7 +10,6 @@ import (
 	"os/exec"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -31,8 +31,6 @@ type Subscriber struct {
 	ready    bool
 }
 
-var subscribers atomic.Int64
-
 const probe = "publishtest-probe"
 
 // Subscribe subscribes at quality of service 1 and returns once the broker has taken the subscription. extra are further
@@ -46,7 +44,7 @@ func Subscribe(t testing.TB, addr string, filters []string, extra ...string) *Su
 	}
 	common := append([]string{"-h", host, "-p", port, "-q", "1"}, extra...)
 	// A retained message answers the last of the filters, so it tells that all of them stand.
-	id := fmt.Sprintf("publishtest-%d", subscribers.Add(1))
+	id := "publishtest-" + rand.Text()
 	ask := exec.Command(publisher, append(common, "-r", "-t", probe+"/"+id, "-m", "ready")...)
 	if out, err := ask.CombinedOutput(); err != nil {
 		t.Fatalf("publish through %s: %v: %s", addr, err, out)

@@ -58,8 +58,6 @@ type Sink struct {
 	transport *http.Transport
 }
 
-var _ publish.Sink = (*Sink)(nil)
-
 // word is what line protocol carries unharmed as a tag. A tag that ends in a backslash makes a line no store can read.
 var word = regexp.MustCompile(`^[A-Za-z0-9_.-]+$`)
 
