@@ -18,9 +18,12 @@ type Budget struct {
 
 	PressurePa   float64  `json:"pressure_pa"`
 	at           string   // where the pressure comes from
+	vapourPa     float64  // over a closed surface
 	TemperatureC float64  `json:"liquid_temperature_c"`
 	HighMM       *float64 `json:"high_mm,omitempty"`
 	LowMM        *float64 `json:"low_mm,omitempty"`
+	Reading      *float64 `json:"reading,omitempty"` // of an engraved scale, in its unit
+	Unit         string   `json:"unit,omitempty"`
 	OnScale      bool     `json:"on_scale"`
 
 	Lines []Line `json:"inputs"` // largest contribution first
@@ -81,6 +84,13 @@ func (b *Bench) Budget(a At) (Budget, error) {
 			*l.to = &mm
 		}
 	}
+	if e := b.options.Engraved; e != nil {
+		reading := float64(p.low.V) / e.PerUnit
+		out.Reading, out.Unit = &reading, e.Unit
+	}
+	if b.options.Sealed != nil {
+		out.vapourPa, _ = b.options.Sealed.Vapour(p.temperature)
+	}
 	if err := out.fill(b.converter.Inputs(), p); err != nil {
 		return Budget{}, err
 	}
@@ -134,6 +144,9 @@ func (b *Budget) value(in convert.Input) float64 {
 		return *b.LowMM
 	case in.Unit == "°C":
 		return b.TemperatureC
+	}
+	if in.Name == "pressure over the closed surface" {
+		return b.vapourPa
 	}
 	return 0 // a deviation: resolution, meniscus
 }
@@ -191,6 +204,9 @@ func (b *Bench) readPoint(g Given) (point, string, error) {
 	pa, ok := res.Pressure()
 	if !ok {
 		return point{}, "", res.Refusal
+	}
+	if e := b.options.Engraved; e != nil {
+		r.Low = convert.Some(quantity.Metres(r.Indicated.V * e.PerUnit)) // the mark as a height of its liquid
 	}
 	return point{pressure: pa, high: r.High, low: r.Low, temperature: res.Temperature.V, contributions: res.Contributions[:],
 		expandedU: res.ExpandedU, onScale: true}, "as read", nil

@@ -105,7 +105,7 @@ func TestBudgetOfAReading(t *testing.T) {
 // Nothing enters the model by its sensitivity alone, and the interval is that of the first-order budget: these instruments
 // are straight lines in their inputs over their uncertainties.
 func TestMonteCarloAgreesWhereTheModelIsStraight(t *testing.T) {
-	for _, name := range []string{"panel-test", "coarse-test", "wet-leg"} {
+	for _, name := range []string{"panel-test", "coarse-test", "wet-leg", "draught", "upside-down"} {
 		bn := bench(t, name)
 		b, err := bn.Budget(At{})
 		if err != nil {
@@ -212,26 +212,32 @@ func TestDistributionsOfInputs(t *testing.T) {
 }
 
 func TestBudgetText(t *testing.T) {
+	// Figures of no run, to see them set.
+	run := MonteCarlo{Draws: 20_000, Seed: 1, MeanPa: 1012.5, UPa: 124.1, LowPa: 803.1, HighPa: 1294.7, LowDeviationPa: 49.2, HighDeviationPa: 48.6,
+		TwoDigitTolerancePa: 5, OneDigitTolerancePa: 50, NoisePa: 2.4, ValidatedDigits: 1, Straight: []string{"low-limb meniscus height"}}
 	for name, c := range map[string]struct {
 		instrument string
 		at         At
-		draws      int
+		run        *MonteCarlo
 	}{
-		"budget-panel":   {"panel-test", At{Pa: ptr(120)}, 0},
-		"budget-wet-leg": {"wet-leg", At{}, 0},
-		"budget-wide":    {"wide-bore", At{Pa: ptr(1000)}, 20_000},
+		"budget-panel":   {"panel-test", At{Pa: ptr(120)}, nil},
+		"budget-wet-leg": {"wet-leg", At{}, nil},
+		"budget-wide":    {"wide-bore", At{Pa: ptr(1000)}, &run},
 	} {
 		bn := bench(t, c.instrument)
 		b, err := bn.Budget(c.at)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if c.draws > 0 {
-			if err := bn.MonteCarlo(&b, c.at, c.draws); err != nil {
-				t.Fatal(err)
-			}
-		}
+		b.MonteCarlo = c.run
 		golden(t, name, b.String())
 		unitsInKeys(t, b)
+	}
+	for digits, want := range []string{"NOT validated: state the Monte Carlo interval", "to one digit", "to two digits"} {
+		m := MonteCarlo{Draws: 200_000, NoisePa: 0.01, ValidatedDigits: digits, Close: digits == 1}
+		got := m.verdict()
+		if !strings.Contains(got, want) || strings.Contains(got, "--monte-carlo=4000000") != m.Close {
+			t.Errorf("%d digits: got %q, want %q", digits, got, want)
+		}
 	}
 }

@@ -3,6 +3,7 @@ package desk
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -18,7 +19,10 @@ func (b Budget) String() string {
 	if b.HighMM != nil {
 		state += fmt.Sprintf(", high limb at %.3f mm", *b.HighMM)
 	}
-	if b.LowMM != nil {
+	switch {
+	case b.Reading != nil:
+		state += fmt.Sprintf(", the scale at %.4f %s, which is a height of %.3f mm", *b.Reading, b.Unit, *b.LowMM)
+	case b.LowMM != nil:
 		state += fmt.Sprintf(", low limb at %.3f mm", *b.LowMM)
 	}
 	if !b.OnScale {
@@ -43,6 +47,7 @@ func (b Budget) String() string {
 	if assumed {
 		s.WriteString(layout.Wrap("  ", "  ", "* not stated in the configuration: a documented default stands in."))
 	}
+	slices.Sort(exact)
 	if len(exact) > 0 {
 		s.WriteString(layout.Wrap("  ", "  ", "Exact, u = 0: "+strings.Join(exact, ", ")+"."))
 	}

@@ -72,7 +72,7 @@ func golden(t *testing.T, name, got string) {
 var unitless = map[string]bool{
 	"coverage_factor": true, "coverage_probability": true, "share_of_variance": true, "degrees_of_freedom": true,
 	"effective_degrees_of_freedom": true, "ratio_to_plain_u_tube": true, "draws": true, "first_order_validated_digits": true, "seed": true,
-	"value": true, "standard_uncertainty": true,
+	"value": true, "standard_uncertainty": true, "reading": true, "reading_from": true, "reading_to": true,
 }
 
 // units are the endings that name a unit.

@@ -2,8 +2,10 @@ package desk
 
 import (
 	"fmt"
+	"math"
 
 	"manobridge/cmd/manobridge/caution"
+	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/quantity"
 )
@@ -21,6 +23,8 @@ type Explanation struct {
 
 	DifferentialPa *float64 `json:"differential_pressure_pa,omitempty"`
 	AbsolutePa     *float64 `json:"absolute_pressure_pa,omitempty"`
+	// VapourPa is what stands over a closed surface, added to the walk.
+	VapourPa       *float64 `json:"vapour_pa,omitempty"`
 	ExpandedUPa    float64  `json:"expanded_uncertainty_pa"`
 	CoverageFactor float64  `json:"coverage_factor"`
 	HeadMM         *float64 `json:"head_mm,omitempty"`
@@ -106,6 +110,10 @@ func (b *Bench) Explain(g Given) (Explanation, error) {
 	if x.Zero != nil {
 		z := walk(x.Zero)
 		out.Zero = &z
+	}
+	if b.options.Sealed != nil {
+		v, _ := b.options.Sealed.Vapour(res.Temperature.V)
+		out.VapourPa = &v
 	}
 	if out.Conditions, err = b.conditions(g, res); err != nil {
 		return Explanation{}, err
@@ -198,14 +206,24 @@ func or(p *float64, otherwise float64) float64 {
 func (b *Bench) assumptions(airExtended bool) []string {
 	list := []string{"Each fluid has one temperature, so one density, over the whole of its column; gravity is the same throughout."}
 	m := b.options.Shape
-	if m.High.Digitized != m.Low.Digitized {
+	kind := b.instrument.Geometry.Kind
+	if m.High.Digitized != m.Low.Digitized && kind != configs.Graduated && !math.IsInf(m.High.BoreArea, 1) {
 		list = append(list, "The limb that is not read follows from equal displaced volumes: uniform bores, no liquid lost since the zero or the tie.")
 	}
-	if b.instrument.Legs == nil && b.instrument.Geometry.High == nil {
+	switch {
+	case b.instrument.Legs != nil || b.instrument.Geometry.High != nil:
+	case kind == configs.Sealed:
+		list = append(list, "No line is stated: the pressure is that at the open surface.")
+	case kind == configs.InvertedUTube:
+		list = append(list, "Taps are level. Their height is not stated and cancels; the one shown is a height below both scales.")
+	default:
 		list = append(list, "Taps are level. Their height is not stated and cancels; the one shown is a height above both scales.")
 	}
 	if b.instrument.ScaleExpansionPerK == nil {
 		list = append(list, "The scale is taken not to expand: scale_expansion_per_k is not stated.")
+	}
+	if kind == configs.Graduated {
+		list = append(list, "A mark of the scale is the height of a column of the liquid it was made for; heights count from the zero reading.")
 	}
 	if b.options.Zero != nil {
 		list = append(list, "Capillarity is that of the zero reading and cancels, as long as the tube is wetted alike.")

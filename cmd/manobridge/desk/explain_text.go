@@ -63,7 +63,7 @@ func (w Walk) String() string {
 	// Rounding grows with the columns that nearly cancel, not with their sum.
 	rounding := 1e-12 * math.Max(w.largest, 1)
 	if math.Abs(w.DifferencePa) <= rounding {
-		t.Row("difference: rounding only", "", "", "", "", "< 1e-9")
+		t.Row("difference", "", "", "", "", "< 1e-9")
 	} else {
 		t.Row("difference", "", "", "", sign(w.DifferencePa), fmt.Sprintf("%.2g", math.Abs(w.DifferencePa)))
 	}
@@ -83,6 +83,9 @@ func (x Explanation) result() string {
 	exact := fmt.Sprintf("%.4f Pa before rounding", p)
 	if x.Zero != nil {
 		exact += fmt.Sprintf(": %.4f Pa now, less %.4f Pa at the zero", x.Now.SumPa, x.Zero.SumPa)
+	}
+	if x.VapourPa != nil {
+		exact += fmt.Sprintf(", with %.4f Pa of vapour over the closed surface", *x.VapourPa)
 	}
 	s += layout.Wrap("  ", "  ", exact+".")
 	if x.HeadMM != nil {

@@ -36,7 +36,9 @@ type trial struct {
 	ambient              float64
 	gravity, tilt        float64
 	high2, low2          float64 // K, temperatures of legs that have their own
+	line2                float64
 	liquid, hOver, lOver [fluid.MaxOwn]float64
+	line                 [fluid.MaxOwn]float64
 }
 
 // move applies the deviation of one input, in the input's unit.
@@ -99,7 +101,7 @@ func (m *model) walks(x []float64) (float64, error) {
 	o := m.o
 	t := trial{shape: m.shape, high: float64(m.at.high.V), low: float64(m.at.low.V), t: float64(m.at.temperature),
 		tieT: m.shape.Tie.Temperature, ambient: float64(o.Ambient.Temperature), gravity: float64(o.Gravity.Value), tilt: float64(o.Tilt),
-		high2: float64(o.HighOver.Fixed), low2: float64(o.LowOver.Fixed)}
+		high2: float64(o.HighOver.Fixed), low2: float64(o.LowOver.Fixed), line2: float64(o.Line.Fixed)}
 	zeroTilt := 0.0
 	if o.Zero != nil {
 		t.zeroHigh, t.zeroLow, t.zeroT = float64(o.Zero.High), float64(o.Zero.Low), float64(o.Zero.Temperature)
@@ -139,6 +141,11 @@ func (m *model) walk(t *trial, s *geometry.State) (float64, error) {
 	}
 	if s.LowOver, err = density(m.o.LowOver.Fluid, legTemperature(&m.o.LowOver, s, t, t.low2), &t.lOver); err != nil {
 		return 0, err
+	}
+	if m.o.Line.Fluid != nil {
+		if s.Line, err = density(m.o.Line.Fluid, legTemperature(&m.o.Line, s, t, t.line2), &t.line); err != nil {
+			return 0, err
+		}
 	}
 	var e geometry.Eval
 	t.shape.Evaluate(s, &e)
@@ -230,7 +237,7 @@ func (m *model) moveOfReading(name string) move {
 	return nil
 }
 
-// moveOfFluid knows the own inputs of the three fluids, and the temperatures of legs. The same fluid in several places
+// moveOfFluid knows the own inputs of the fluids, and the temperatures of legs. The same fluid in several places
 // has the same inputs: they move together.
 func (m *model) moveOfFluid(in convert.Input) move {
 	type place struct {
@@ -241,6 +248,15 @@ func (m *model) moveOfFluid(in convert.Input) move {
 		{m.o.Liquid, func(t *trial) *[fluid.MaxOwn]float64 { return &t.liquid }},
 		{m.o.HighOver.Fluid, func(t *trial) *[fluid.MaxOwn]float64 { return &t.hOver }},
 		{m.o.LowOver.Fluid, func(t *trial) *[fluid.MaxOwn]float64 { return &t.lOver }},
+	}
+	type legPlace struct {
+		leg *convert.Leg
+		to  func(t *trial) *float64
+	}
+	legs := []legPlace{{&m.o.HighOver, func(t *trial) *float64 { return &t.high2 }}, {&m.o.LowOver, func(t *trial) *float64 { return &t.low2 }}}
+	if m.o.Line.Fluid != nil {
+		places = append(places, place{m.o.Line.Fluid, func(t *trial) *[fluid.MaxOwn]float64 { return &t.line }})
+		legs = append(legs, legPlace{&m.o.Line, func(t *trial) *float64 { return &t.line2 }})
 	}
 	var moves []move
 	for _, p := range places {
@@ -254,10 +270,7 @@ func (m *model) moveOfFluid(in convert.Input) move {
 			}
 		}
 	}
-	for _, l := range []struct {
-		leg *convert.Leg
-		to  func(t *trial) *float64
-	}{{&m.o.HighOver, func(t *trial) *float64 { return &t.high2 }}, {&m.o.LowOver, func(t *trial) *float64 { return &t.low2 }}} {
+	for _, l := range legs {
 		if l.leg.At == convert.OwnTemperature && l.leg.Fluid.Name()+" leg temperature" == in.Name {
 			moves = append(moves, func(t *trial, dx float64) { *l.to(t) += dx })
 		}

@@ -33,8 +33,14 @@ type Prediction struct {
 	High Movement `json:"high"`
 	Low  Movement `json:"low"`
 
+	// Unit is that of an engraved scale, which reads IndicatedTo of it; empty where the scale is in mm.
+	Unit          string   `json:"unit,omitempty"`
+	IndicatedFrom *float64 `json:"reading_from,omitempty"` // in unit
+	IndicatedTo   *float64 `json:"reading_to,omitempty"`
+
 	// PlainMM is how far each meniscus of a plain U-tube would have moved: vertical, equal bores, the same liquid, air over it.
 	PlainMM     *float64 `json:"plain_u_tube_mm,omitempty"`
+	PlainLiquid string   `json:"plain_u_tube_liquid"`
 	LiquidKgM3  float64  `json:"liquid_density_kg_m3"`
 	AirKgM3     float64  `json:"air_density_kg_m3"`
 	ExpandedUPa float64  `json:"expanded_uncertainty_pa"`
@@ -87,6 +93,11 @@ func (b *Bench) Predict(a Aim) (Prediction, error) {
 	m := b.options.Shape
 	p.High = movement(from.High, to.High, from.HighZ, to.HighZ, m.High.Digitized, b.options.HighScale)
 	p.Low = movement(from.Low, to.Low, from.LowZ, to.LowZ, m.Low.Digitized, b.options.LowScale)
+	if e := b.options.Engraved; e != nil {
+		at, goes := float64(from.Low.V)/e.PerUnit, float64(to.Low.V)/e.PerUnit
+		p.Unit, p.IndicatedFrom, p.IndicatedTo = e.Unit, &at, &goes
+		p.Low.FromMM, p.Low.ToMM, p.Low.ScaleMM = nil, nil, nil // heights, which the scale does not show
+	}
 	p.OnScale, p.ExpandedUPa = to.OnScale, to.ExpandedU
 	if err := b.plain(&p, t); err != nil {
 		return Prediction{}, err
@@ -170,7 +181,12 @@ func movement(from, to convert.Optional[quantity.Length], fromZ, toZ quantity.Le
 
 // plain adds the comparison with a plain U-tube: Δp = (ρ − ρ_air) g 2 s.
 func (b *Bench) plain(p *Prediction, t quantity.Temperature) error {
-	liquid, err := b.options.Liquid.At(t)
+	f := b.options.Liquid
+	if b.instrument.Geometry.Kind == configs.InvertedUTube {
+		f = b.options.HighOver.Fluid // the lighter one on top makes no U-tube of its own
+	}
+	p.PlainLiquid = f.Name()
+	liquid, err := f.At(t)
 	if err != nil {
 		return err
 	}
@@ -184,7 +200,7 @@ func (b *Bench) plain(p *Prediction, t quantity.Temperature) error {
 	}
 	p.LiquidKgM3, p.AirKgM3 = float64(liquid.Density), float64(gas.Density)
 	weight := (p.LiquidKgM3 - p.AirKgM3) * float64(b.options.Gravity.Value)
-	if p.ChangePa == 0 || p.LiquidKgM3 < 10*p.AirKgM3 { // air on top of an inverted U-tube makes no U-tube of its own
+	if p.ChangePa == 0 || !(weight > 0) {
 		return nil
 	}
 	mm := math.Abs(p.ChangePa) / (2 * weight) * 1000
@@ -199,6 +215,9 @@ func (b *Bench) plain(p *Prediction, t quantity.Temperature) error {
 // readBack converts the predicted positions, so that a column off its tube is noticed wherever the converter would.
 func (b *Bench) readBack(p *Prediction, to *convert.Prediction, t quantity.Temperature) {
 	r := convert.Reading{Name: convert.Name{Instrument: b.instrument.Name}, High: to.High, Low: to.Low, Temperature: convert.Some(t)}
+	if p.IndicatedTo != nil {
+		r.Indicated = convert.Some(*p.IndicatedTo)
+	}
 	conv := b.converter
 	if b.options.Temperature.Fixed.Set && !b.options.Temperature.Live {
 		// A fixed temperature would win over the one of this state.
@@ -227,7 +246,7 @@ func (b *Bench) predictAssumptions(p *Prediction) []string {
 		"Bores are uniform and no liquid is lost: what leaves one limb enters the other.",
 	}
 	if p.PlainMM != nil {
-		list = append(list, fmt.Sprintf("The plain U-tube compared with is vertical, with equal bores, liquid of %.3f kg/m³ under air of %.4f kg/m³ in both limbs.", p.LiquidKgM3, p.AirKgM3))
+		list = append(list, fmt.Sprintf("The plain U-tube compared with is vertical, with equal bores, %s of %.3f kg/m³ under air of %.4f kg/m³ in both limbs.", p.PlainLiquid, p.LiquidKgM3, p.AirKgM3))
 	}
 	if p.From == "the pair of the tie" {
 		list = append(list, "There is no zero: the present state is the pair of positions of the tie. State another with --from.")

@@ -14,7 +14,11 @@ func (p Prediction) String() string {
 	b.WriteString(p.Title + "\n")
 	b.WriteString(layout.Labelled("from", fmt.Sprintf("%.4f Pa (%s)", p.FromPa, p.From)))
 	b.WriteString(layout.Labelled("to", fmt.Sprintf("%.4f Pa, a change of %+.4f Pa", p.ToPa, p.ChangePa)))
-	b.WriteString("\n" + p.High.sentence("high") + p.Low.sentence("low") + "\n")
+	b.WriteString("\n" + p.High.sentence("high") + p.Low.sentence("low"))
+	if p.IndicatedTo != nil {
+		b.WriteString(layout.Wrap("", "  ", fmt.Sprintf("The scale goes from %.5g to %.5g %s.", *p.IndicatedFrom, *p.IndicatedTo, p.Unit)))
+	}
+	b.WriteString("\n")
 	var t layout.Table
 	t.Head("limb", "along", "vertical", "from mark", "to mark", "plain U-tubes")
 	t.Head("", "mm", "mm", "mm", "mm", "moved")
@@ -52,7 +56,7 @@ func (m *Movement) sentence(limb string) string {
 	case m.ToMM != nil:
 		s += fmt.Sprintf("; it then stands at %.4f mm, which is not read.", *m.ToMM)
 	default:
-		s += "; it has no scale."
+		s += "; it has no scale in mm."
 	}
 	return layout.Wrap("", "  ", s)
 }

@@ -10,9 +10,15 @@ import (
 // shapeMove moves a dimension of the shape as a person measures it: a bore enters an area squared, a rise over length
 // through its arc sine.
 func shapeMove(in convert.ShapeInput) move {
+	if in.Of != convert.OfVar {
+		return nil
+	}
 	switch in.Var {
 	case geometry.AreaRatio:
 		return areaMove(in)
+	case geometry.ChamberRatio:
+		factor := ratioFactor(in)
+		return func(t *trial, dx float64) { t.shape.Chambers.Ratio *= factor(t.shape.Chambers.Ratio, dx) }
 	case geometry.HighSlope:
 		return func(t *trial, dx float64) { t.shape.High.Slope = slope(in, t.shape.High.Slope, dx) }
 	case geometry.LowSlope:
@@ -60,24 +66,29 @@ func shapeField(v geometry.Var) func(m *geometry.TwoLimb) *float64 {
 	return nil
 }
 
-// areaMove changes the ratio of areas through the bore area of the limb that is read. A bore of Value mm that makes the
-// ratio grow (Scale above 0) enters it squared, the other by its inverse square; a ratio stated as such is moved itself.
+// areaMove changes the ratio of areas through the bore area of the limb that is read.
 func areaMove(in convert.ShapeInput) move {
-	factor := func(ratio, dx float64) float64 { return 1 + dx*in.Scale/ratio }
-	if in.Unit == "mm" && in.Value > 0 {
-		factor = func(_, dx float64) float64 {
-			f := math.Pow(1+dx/in.Value, 2)
-			if in.Scale < 0 {
-				return 1 / f
-			}
-			return f
-		}
-	}
+	factor := ratioFactor(in)
 	return func(t *trial, dx float64) {
 		read, other := &t.shape.Low, &t.shape.High
 		if t.shape.High.Digitized {
 			read, other = other, read
 		}
 		read.BoreArea *= factor(read.BoreArea/other.BoreArea, dx)
+	}
+}
+
+// ratioFactor is what a ratio of areas is multiplied by. A bore of Value mm that makes it grow (Scale above 0) enters it
+// squared, the other by its inverse square; a ratio stated as such is moved itself.
+func ratioFactor(in convert.ShapeInput) func(ratio, dx float64) float64 {
+	if in.Unit != "mm" || !(in.Value > 0) {
+		return func(ratio, dx float64) float64 { return 1 + dx*in.Scale/ratio }
+	}
+	return func(_, dx float64) float64 {
+		f := math.Pow(1+dx/in.Value, 2)
+		if in.Scale < 0 {
+			return 1 / f
+		}
+		return f
 	}
 }

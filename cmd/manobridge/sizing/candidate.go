@@ -3,6 +3,7 @@ package sizing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"manobridge/cmd/manobridge/assemble"
@@ -87,6 +88,7 @@ func (r *Request) evaluate(site *configs.Config, k *Candidate) error {
 			k.assumed = append(k.assumed, strings.TrimSuffix(fmt.Sprintf("%s u = %.3g %s", i.Name, i.U, i.Unit), " 1"))
 		}
 	}
+	slices.Sort(k.assumed) // the order of the inputs is the converter's own affair
 	return r.disturb(conv, k, t)
 }
 
