@@ -42,7 +42,7 @@ func sources(t *testing.T) []sourceFile {
 	t.Helper()
 	var files []sourceFile
 	for _, name := range projectFiles(t) {
-		if path.Ext(name) == ".go" && !strings.HasPrefix(path.Base(name), "zz_") {
+		if path.Ext(name) == ".go" {
 			files = append(files, parseSource(t, name, readFile(t, name)))
 		}
 	}
