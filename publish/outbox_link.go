@@ -65,12 +65,12 @@ func (k *link) become(s LinkState) {
 
 // works notes that the far end has acknowledged something.
 func (k *link) works() {
-	backlog := k.lag()
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.s.Link == LinkUp {
 		return
 	}
+	backlog := k.lag()
 	k.become(LinkUp)
 	if k.down.IsZero() {
 		k.opt.Logger.Info("results reach the sink", "code", "sink-up", "sink", k.opt.Sink.Name(), "backlog_rows", backlog)

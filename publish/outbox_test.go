@@ -140,6 +140,8 @@ func TestOutage(t *testing.T) {
 		synctest.Wait()
 		if s := o.Stats(); s.Link != publish.LinkDown || s.Lag != 600 || s.LastError == "" {
 			t.Errorf("in the outage: got %+v, want down, 600 rows behind, an error", s)
+		} else if len(s.Cursor.Late) != 1 {
+			t.Errorf("in the outage: got the late ranges %v, want one: nothing was delivered in between", s.Cursor.Late)
 		}
 		b.sink.Change(func() { down = false })
 		for range 60 {
@@ -291,6 +293,37 @@ func TestAcknowledgedPrefixCounts(t *testing.T) {
 		stop()
 		same(t, "delivered once", ids(b.sink.Live()), from(1, 10))
 	})
+}
+
+// A far end that asks for a pause gets it, and one that asks for days does not stop the bridge for days.
+func TestPauseTheFarEndAsksFor(t *testing.T) {
+	for _, c := range []struct{ asked, least, most time.Duration }{
+		{2 * time.Minute, 2 * time.Minute, 2*time.Minute + time.Second},
+		{48 * time.Hour, 10 * time.Minute, time.Hour},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			b := newBench(t)
+			var tried []time.Time
+			b.sink.Answer = func(context.Context, []publish.Row) *publish.DeliverError {
+				if tried = append(tried, time.Now()); len(tried) == 1 {
+					e := transient(0)
+					e.After = c.asked
+					return e
+				}
+				return nil
+			}
+			b.read(1)
+			_, stop := b.run(func(opt *publish.Options) { opt.OneLane = true })
+			time.Sleep(2 * time.Hour)
+			stop()
+			if len(tried) != 2 {
+				t.Fatalf("got %d tries, want 2", len(tried))
+			}
+			if got := tried[1].Sub(tried[0]); got < c.least || got > c.most {
+				t.Errorf("asked for %v: got a pause of %v, want %v to %v", c.asked, got, c.least, c.most)
+			}
+		})
+	}
 }
 
 // At a stop what is live and waiting goes out still, also what is read between the end of a pause and the stop.
