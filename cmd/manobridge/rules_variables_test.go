@@ -24,6 +24,7 @@ func TestChangedVariablesAreCaught(t *testing.T) {
 		{"handed out to be changed", "func f() { g(&hits) }", 1},
 		{"a local of the same name", "func f() { hits := 0; hits++; g(hits) }", 0},
 		{"an argument of the same name", "func f(hits int) { hits++ }", 0},
+		{"thrown away beside a check that a type fits", "var _ = hits\nfunc f() { _ = g() }", 0},
 		{"read", "func f() int { return hits + table[\"a\"] }", 0},
 		{"changed in the file that declares it", "var own int\nfunc f() { own = 1 }", 1},
 	}
@@ -56,7 +57,7 @@ func changedVariables(files []sourceFile) (problems []string) {
 		own := packageVariables(f)
 		for _, target := range targets(f) {
 			id := root(target)
-			if id == nil || !names[f.dir()][id.Name] || isLocal(id, own) {
+			if id == nil || id.Name == "_" || !names[f.dir()][id.Name] || isLocal(id, own) {
 				continue
 			}
 			problems = append(problems, f.at(target.Pos())+" changes the package variable "+id.Name+"; give it to a value with an owner")
