@@ -61,7 +61,7 @@ const (
 	PositionMissing Cause = "position-missing"  // a needed position is absent
 	NotFinite       Cause = "not-finite"        // NaN or infinity
 	LimbOffScale    Cause = "limb-off-scale"    // a position beyond the scale
-	LimbAtScaleEnd  Cause = "limb-at-scale-end" // a position within the last 1 % of the scale
+	LimbAtScaleEnd  Cause = "limb-at-scale-end" // a position within twice its uncertainty of the end of the scale
 	LimbOffColumn   Cause = "limb-off-column"   // the column ran out of the tube or over the tap by the volume balance
 
 	// Found in the conditions.

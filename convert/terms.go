@@ -205,8 +205,10 @@ func (c *Converter) zeroPart(t *term) float64 {
 // part is ∂p/∂x of one evaluation, before the zero is subtracted.
 func (c *Converter) part(t *term, e *evaluation) float64 {
 	switch t.kind {
-	case ofVar, ofMeniscus:
+	case ofVar:
 		return e.eval.Grad[t.v]
+	case ofMeniscus: // drawn anew by the reading and by the zero
+		return math.Hypot(e.eval.Grad[t.v], c.zero.eval.Grad[t.v])
 	case ofPressure:
 		return 1
 	case ofMarks:

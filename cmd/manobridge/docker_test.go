@@ -2,11 +2,14 @@ package main
 
 import (
 	"encoding/json"
+	"path"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/alecthomas/kong"
 )
 
 // instruction is one line of a Dockerfile, continuation lines joined.
@@ -140,6 +143,24 @@ func TestImageRunsTheDaemonAndAsksItsHealth(t *testing.T) {
 	}
 	if run[len(run)-1] != health[len(health)-1] {
 		t.Errorf("got run %q and health check %q, want the same configuration", run, health)
+	}
+}
+
+// The commands of the image are ones that the program has, spelled as it takes them.
+func TestImageCommandsExist(t *testing.T) {
+	run, health := imageCommands(t)
+	for _, args := range [][]string{run, health} {
+		var c cli
+		parser, err := kong.New(&c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := parser.Parse(args); err != nil {
+			t.Errorf("got %v for %q in the Dockerfile, want a command of the program", err, args)
+		}
+	}
+	if dir := path.Dir(run[len(run)-1]); dir != "/etc/manobridge" {
+		t.Errorf("got the configuration in %s, want it in the volume /etc/manobridge", dir)
 	}
 }
 

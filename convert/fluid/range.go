@@ -64,17 +64,21 @@ func (s span) refuse(fluid, source string, t quantity.Temperature) *RangeError {
 // Uncertainty is a standard uncertainty that may have been left out. The zero value says it was; a stated 0 means the
 // input is exact. Make one with Stated.
 type Uncertainty struct {
-	u      float64
-	stated bool
+	u       float64
+	stated  bool
+	assumed bool // u is a caller's default
 }
 
 // Stated makes a standard uncertainty the user gave, in the unit of its input.
 func Stated(u float64) Uncertainty { return Uncertainty{u: u, stated: true} }
 
+// Assumed makes one the user did not give: a default of the caller's, for want of which the fluid's own would apply.
+func Assumed(u float64) Uncertainty { return Uncertainty{u: u, assumed: true} }
+
 // or gives the stated uncertainty, or the default and true.
 func (x Uncertainty) or(byDefault float64) (u float64, assumed bool) {
-	if x.stated {
-		return x.u, false
+	if x.stated || x.assumed {
+		return x.u, x.assumed
 	}
 	return byDefault, true
 }

@@ -201,6 +201,10 @@ func inserted(r sql.Result, err error) (int64, error) {
 	return r.LastInsertId()
 }
 
+// crowd is how close before the latest time of an instrument a reading counts as one of a crowd that came in one read, in
+// ns, and takes the next free time after it. It bounds how far a time is moved: 100 µs, less than a clock is set by.
+const crowd = 100_000
+
 // unique gives the time under which a reading is kept: its own, or the next nanosecond that the instrument has no
 // other reading at. A time-series store keeps one value for each instrument and time, so a tie, or a clock that was
 // set back, would overwrite.
@@ -208,8 +212,8 @@ func (s *state) unique(st *stream, ns int64) (int64, error) {
 	if ns > s.maxNS[st.instrument] {
 		return ns, nil
 	}
-	if ns == s.maxNS[st.instrument] {
-		return ns + 1, nil
+	if latest := s.maxNS[st.instrument]; latest-ns < crowd {
+		return latest + 1, nil
 	}
 	for { // the clock was set back, and the past is being lived again
 		var taken bool

@@ -35,10 +35,10 @@ func stated(u *float64) fluid.Uncertainty {
 	return fluid.Stated(*u)
 }
 
-// scaled does so with a change of unit.
+// scaled does so with a change of unit, and with a default of our own.
 func scaled(u *float64, by, otherwise float64) fluid.Uncertainty {
 	if u == nil {
-		return fluid.Stated(otherwise)
+		return fluid.Assumed(otherwise)
 	}
 	return fluid.Stated(*u * by)
 }

@@ -82,7 +82,11 @@ func (b *builder) graduated(o *convert.Options) error {
 		return fmt.Errorf("a scale made for %g kg/m³ under %g kg/m³ cannot be", design, gas)
 	}
 	o.Engraved = &convert.Engraved{Unit: g.Unit, PerUnit: mark}
-	high, low := b.taps(nil, nil, 1000)
+	top := 10.0 // m; level taps in one gas cancel
+	if s := g.Scale; s != nil {
+		top = 2*math.Max(math.Abs(s[0]), math.Abs(s[1]))*mark + 0.1
+	}
+	high, low := b.taps(nil, nil, top)
 	o.Shape = geometry.Graduated(math.Max(high, low))
 	o.Shape.Tie.Low = or(z.Reading, 0) * mark
 	o.Shape.Tie.Temperature = float64(quantity.Celsius(*z.TemperatureC))
@@ -135,6 +139,7 @@ func (b *builder) sealed(o *convert.Options) error {
 	o.Sealed = &convert.Sealed{Vapour: b.vapour(), VapourU: convert.Stated[float64]{U: or(u.VapourPressurePa, assumedVapourPa), DOF: u.DOF["vapour_pressure_pa"], Assumed: u.VapourPressurePa == nil}}
 	if cistern != geometry.NoCistern {
 		o.TieSeparate = true
+		o.HighScale = convert.Span{} // the cistern has none
 		o.TieNames = [2]string{"setting of the cistern", "neutral reading"}
 		o.Shape.Tie.Temperature = float64(quantity.Celsius(or(b.cond.ScaleReferenceC, 20)))
 		o.U.High.Tie = b.lengths("cistern_setting_mm", u.CisternSettingMM, assumedPositionMM/5)

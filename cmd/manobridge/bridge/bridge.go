@@ -1,0 +1,161 @@
+// Package bridge joins ports, converters, journal and sinks into one running bridge.
+//
+// One goroutine reads each port, one loop converts and hands to the journal, one outbox feeds each sink from the
+// journal; nothing is delivered that is not on disk first. A port, broker or store that is missing is waited for. The
+// package computes nothing itself, and refuses to start where the journal cannot be kept.
+package bridge
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"manobridge/cmd/manobridge/assemble"
+	"manobridge/configs"
+	"manobridge/convert"
+	"manobridge/ingest"
+
+	"manobridge/publish"
+	"manobridge/publish/journal"
+	"manobridge/publish/mqtt"
+)
+
+// Options are what a bridge is given beside its configuration.
+type Options struct {
+	Config *configs.Config
+	Log    *slog.Logger
+	// Run names this start of the bridge; empty means NewRun.
+	Run string
+	// OnResult sees every result as it is made, before it is durable. It must not block and must not keep the pointer.
+	OnResult func(*convert.Result)
+}
+
+// Bridge is one bridge, from Open to Close. Run it once.
+type Bridge struct {
+	o       Options
+	run     string
+	started time.Time
+	clock   ingest.Clock
+
+	instruments map[string]*instrument
+	sources     []*ingest.Source
+	journal     *journal.Journal
+	outboxes    []*publish.Outbox
+	mqtt        *mqtt.Sink     // nil where no broker is configured
+	closers     []func() error // of sinks, after they have stopped
+
+	gaps   *gaps
+	pulse  pulse
+	counts counts
+}
+
+// instrument is what the loop needs of one instrument.
+type instrument struct {
+	converter *convert.Converter
+	set       assemble.Set
+	borrow    borrowed
+}
+
+// Open builds the bridge and opens its journal. Nothing else is opened before Run. On an error nothing is left open.
+func Open(ctx context.Context, o Options) (*Bridge, error) {
+	started := time.Now()
+	b := &Bridge{o: o, run: o.Run, started: started, clock: ingest.SystemClock(started), instruments: map[string]*instrument{}}
+	if b.run == "" {
+		b.run = NewRun(started)
+	}
+	for i := range o.Config.Instruments {
+		in := &o.Config.Instruments[i]
+		conv, err := assemble.Converter(o.Config, in)
+		if err != nil {
+			return nil, fmt.Errorf("configuration: %w", err)
+		}
+		set, err := assemble.CoefficientSet(o.Config, in)
+		if err != nil {
+			return nil, fmt.Errorf("configuration: %w", err)
+		}
+		b.instruments[in.Name] = &instrument{converter: conv, set: set, borrow: borrowing(in)}
+	}
+	if err := b.openSources(); err != nil {
+		return nil, err
+	}
+	j, err := journal.Open(ctx, journal.Options{
+		Path: o.Config.Journal.Path, Durability: journal.Durability(o.Config.Journal.Durability),
+		Run: b.run, Bridge: o.Config.Bridge, Started: started, Logger: o.Log,
+	})
+	if err != nil {
+		return nil, err
+	}
+	b.journal = j
+	if err := b.prepare(ctx); err != nil {
+		return nil, errors.Join(err, j.Close())
+	}
+	return b, nil
+}
+
+// prepare keeps the coefficient sets, notes what was missed since the last run, and builds the sinks.
+func (b *Bridge) prepare(ctx context.Context) error {
+	for name, in := range b.instruments {
+		if err := b.journal.AddCoefficientSet(ctx, journal.CoefficientSet{Hash: in.set.Hash, Instrument: name, Text: in.set.Text}); err != nil {
+			return fmt.Errorf("keep the coefficients of %s: %w", name, err)
+		}
+	}
+	b.gaps = newGaps(b.journal, b.run, b.started)
+	if err := b.gaps.sinceLastRun(ctx, b.journal.Previous()); err != nil {
+		return err
+	}
+	return b.openSinks()
+}
+
+// RunID names this start of the bridge.
+func (b *Bridge) RunID() string { return b.run }
+
+// Journal is the open journal, for statistics. It is closed by Close.
+func (b *Bridge) Journal() *journal.Journal { return b.journal }
+
+// Sources are the ports, for statistics.
+func (b *Bridge) Sources() []*ingest.Source { return b.sources }
+
+// Run works until ctx ends, then stops in order: the ports first, then what was read is made durable, then the sinks
+// have until the drain deadline. It returns what failed, nil for a planned stop.
+func (b *Bridge) Run(ctx context.Context) error {
+	sinks, stopSinks := context.WithCancel(context.Background())
+	defer stopSinks()
+	var delivery sync.WaitGroup
+	var deliveryErr error
+	delivery.Go(func() { deliveryErr = b.deliver(sinks) })
+
+	items := make(chan ingest.Item, 1024)
+	ports, _ := errgroup.WithContext(ctx)
+	for _, s := range b.sources {
+		ports.Go(func() error { return s.Run(ctx, items) })
+	}
+	var reading sync.WaitGroup
+	var portsErr error
+	reading.Go(func() {
+		portsErr = ports.Wait()
+		if len(b.sources) == 0 {
+			<-ctx.Done()
+		}
+		close(items)
+	})
+	pumpErr := b.pump(items)
+	reading.Wait()
+	gapsErr := b.gaps.stop(context.Background(), time.Now())
+	stopSinks()
+	delivery.Wait()
+	return errors.Join(pumpErr, portsErr, gapsErr, deliveryErr)
+}
+
+// Close closes the sinks and the journal. Call it after Run has returned.
+func (b *Bridge) Close() error {
+	var errs []error
+	for _, c := range b.closers {
+		errs = append(errs, c())
+	}
+	return errors.Join(append(errs, b.journal.Close())...)
+}

@@ -1,0 +1,103 @@
+package bridge
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"manobridge/convert"
+	"manobridge/publish/journal"
+)
+
+// CauseBridgeDown is the cause of the gap between the last reading of an earlier run and the start of this one.
+const CauseBridgeDown convert.Cause = "bridge-down"
+
+// gaps records, per instrument, when nothing could be received: from its last good reading, or the start, until it is
+// heard again.
+type gaps struct {
+	j        *journal.Journal
+	run      string
+	started  time.Time
+	open     map[string]int64     // the number of the open gap
+	lastGood map[string]time.Time // of this run
+	lastSeq  map[string]uint64
+}
+
+func newGaps(j *journal.Journal, run string, started time.Time) *gaps {
+	return &gaps{j: j, run: run, started: started, open: map[string]int64{}, lastGood: map[string]time.Time{}, lastSeq: map[string]uint64{}}
+}
+
+// sinceLastRun records what was sent while no bridge was running, and ends the gaps an earlier run left open.
+func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error {
+	old, err := g.j.Gaps(ctx)
+	if err != nil {
+		return fmt.Errorf("read the gaps of earlier runs: %w", err)
+	}
+	for _, gap := range old {
+		if gap.Until.IsZero() && gap.Run != g.run {
+			if err := g.j.CloseGap(ctx, gap.ID, g.started, gap.UntilSeq, gap.Count); err != nil {
+				return fmt.Errorf("end a gap of an earlier run: %w", err)
+			}
+		}
+	}
+	latest := map[string]journal.Tail{}
+	for _, t := range previous {
+		if t.ReceivedAt.After(latest[t.Instrument].ReceivedAt) {
+			latest[t.Instrument] = t
+		}
+	}
+	for name, t := range latest {
+		err := g.j.RecordGap(ctx, journal.Gap{Instrument: name, Run: g.run, Cause: CauseBridgeDown, From: t.ReceivedAt, Until: g.started,
+			Note: fmt.Sprintf("no bridge was running; the last reading before was %s of run %s", t.Instrument, t.Run)})
+		if err != nil && !errors.Is(err, journal.ErrHeld) {
+			return fmt.Errorf("record what was missed since the last run: %w", err)
+		}
+	}
+	return nil
+}
+
+// see opens a gap with the first word that an instrument is not heard, and closes it with the next frame of it.
+func (g *gaps) see(ctx context.Context, r *convert.Result) error {
+	id, isOpen := g.open[r.Instrument]
+	silent := r.Refusal != nil && (r.Refusal.Code == convert.Silence || r.Refusal.Code == convert.PortGone)
+	defer func() {
+		g.lastSeq[r.Instrument] = r.Seq
+		if r.Refusal == nil {
+			g.lastGood[r.Instrument] = r.ReceivedAt
+		}
+	}()
+	switch {
+	case silent && !isOpen:
+		from, ok := g.lastGood[r.Instrument]
+		if !ok {
+			from = g.started
+		}
+		id, err := g.j.OpenGap(ctx, journal.Gap{Instrument: r.Instrument, Run: g.run, Cause: r.Refusal.Code, FromSeq: r.Seq, From: from, Note: r.Refusal.Error()})
+		if err != nil {
+			return g.forgive(err)
+		}
+		g.open[r.Instrument] = id
+	case !silent && isOpen:
+		delete(g.open, r.Instrument)
+		return g.forgive(g.j.CloseGap(ctx, id, r.ReceivedAt, g.lastSeq[r.Instrument], 0))
+	}
+	return nil
+}
+
+// stop ends what is open: from here on no bridge is running.
+func (g *gaps) stop(ctx context.Context, now time.Time) error {
+	var errs []error
+	for name, id := range g.open {
+		errs = append(errs, g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[name], 0)))
+	}
+	return errors.Join(errs...)
+}
+
+// forgive lets the loop go on where the disk is full: the journal says so and counts what it cannot keep.
+func (g *gaps) forgive(err error) error {
+	if errors.Is(err, journal.ErrClosed) {
+		return err
+	}
+	return nil
+}

@@ -1,0 +1,77 @@
+package bridge
+
+import (
+	"fmt"
+	"time"
+
+	"manobridge/configs"
+	"manobridge/ingest"
+	"manobridge/ingest/frame"
+	"manobridge/ingest/serialport"
+)
+
+// openSources builds a source for every port that has instruments. It opens none.
+func (b *Bridge) openSources() error {
+	for i := range b.o.Config.Ports {
+		p := &b.o.Config.Ports[i]
+		at := map[string]string{}
+		for k := range b.o.Config.Instruments {
+			if in := &b.o.Config.Instruments[k]; in.Port == p.Name {
+				at[in.Address] = in.Name
+			}
+		}
+		if len(at) == 0 {
+			continue
+		}
+		settings := Settings(p)
+		if err := settings.Validate(); err != nil {
+			return fmt.Errorf("port %s: %w", p.Name, err)
+		}
+		decoder, err := frame.New(FrameOptions(&p.Frame))
+		if err != nil {
+			return fmt.Errorf("port %s: %w", p.Name, err)
+		}
+		s, err := ingest.New(ingest.Options{
+			Run: b.run, Port: p.Name, Open: settings.Opener(), Decoder: decoder, Instruments: at,
+			Silence: time.Duration(p.Silence), RetryMin: time.Duration(p.Reopen.First), RetryMax: time.Duration(p.Reopen.Longest),
+			Clock: b.clock, Log: b.o.Log,
+		})
+		if err != nil {
+			return fmt.Errorf("port %s: %w", p.Name, err)
+		}
+		b.sources = append(b.sources, s)
+	}
+	return nil
+}
+
+// Settings maps a port of the configuration.
+func Settings(p *configs.Port) serialport.Settings {
+	s := serialport.Settings{Device: p.Device, Baud: p.Baud, DataBits: p.DataBits, Parity: p.Parity, StopBits: p.StopBits}
+	if p.USB != nil {
+		s.USB = serialport.USB{Vendor: p.USB.Vendor, Product: p.USB.Product, Serial: p.USB.Serial}
+	}
+	return s
+}
+
+// FrameOptions maps a frame of the configuration.
+func FrameOptions(f *configs.Frame) frame.Options {
+	o := frame.Options{
+		Format: f.Format, Fields: f.Fields, Separator: separator(f.Separator), Decimal: f.Decimal, Terminator: f.Terminator,
+		HeaderLines: f.HeaderLines, ErrorWords: f.ErrorWords, MaxGap: time.Duration(f.MaxGap),
+	}
+	if c := f.Checksum; c != nil {
+		o.Checksum = frame.Checksum{Name: c.Name, Marker: c.Marker, Skip: c.Skip, CoversMarker: c.CoversMarker, LowByteFirst: c.LowByteFirst}
+	}
+	return o
+}
+
+// separator turns the words of the configuration into what stands on the line.
+func separator(s string) string {
+	switch s {
+	case "tab":
+		return "\t"
+	case "space":
+		return "whitespace"
+	}
+	return s
+}

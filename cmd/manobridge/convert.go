@@ -1,0 +1,77 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"manobridge/cmd/manobridge/offline"
+	"manobridge/convert"
+)
+
+// convertCommand turns a CSV of positions into JSON lines of results.
+type convertCommand struct {
+	Config   string `short:"c" required:"" placeholder:"FILE" help:"Configuration file."`
+	Readings string `arg:"" optional:"" placeholder:"READINGS.csv" help:"CSV with a header; standard input when left out."`
+	JSON     bool   `help:"JSON lines out (the only form; accepted for symmetry)."`
+}
+
+// Run converts every row, refused ones included, in order. It stops at no bad row.
+func (c *convertCommand) Run(ctx context.Context, s streams) error {
+	cfg, err := loadConfig(c.Config, true)
+	if err != nil {
+		return err
+	}
+	all, err := assembleAll(cfg)
+	if err != nil {
+		return err
+	}
+	converters := make(map[string]*convert.Converter, len(all))
+	for name, in := range all {
+		converters[name] = in.converter
+	}
+	in := s.in
+	if c.Readings != "" && c.Readings != "-" {
+		f, err := os.Open(c.Readings)
+		if err != nil {
+			return notStarted(fmt.Errorf("read %s: %w", c.Readings, err))
+		}
+		defer f.Close() // read only: nothing can be lost
+		in = f
+	}
+	rows, err := offline.NewReader(in, converters)
+	if err != nil {
+		return notStarted(err)
+	}
+	out := bufio.NewWriter(s.out)
+	refused := 0
+	for ctx.Err() == nil {
+		row, err := rows.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return errors.Join(err, out.Flush())
+		}
+		if row.Result.Status == convert.Bad {
+			refused++
+			fmt.Fprintf(s.err, "row %d refused: %v  code=%s\n", row.Number, row.Result.Refusal, row.Result.Causes[0])
+		}
+		if _, err := out.Write(append(row.JSON(), '\n')); err != nil {
+			return fmt.Errorf("write results: %w", err)
+		}
+	}
+	if err := out.Flush(); err != nil {
+		return fmt.Errorf("write results: %w", err)
+	}
+	if ctx.Err() != nil {
+		return errors.New("stopped before the last row")
+	}
+	if refused > 0 {
+		return &exit{exitNo, fmt.Errorf("%d of %d rows refused; every row has its line, with the cause", refused, rows.Count())}
+	}
+	return nil
+}

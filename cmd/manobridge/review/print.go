@@ -1,0 +1,127 @@
+package review
+
+import (
+	"fmt"
+	"strings"
+
+	"manobridge/convert/quantity"
+)
+
+// width of a terminal that everybody has.
+const width = 80
+
+// String gives the sheet as text.
+func (s Sheet) String() string {
+	var b strings.Builder
+	noun := "instruments"
+	if len(s.Instruments) == 1 {
+		noun = "instrument"
+	}
+	fmt.Fprintf(&b, "Site %s, bridge %s: %d %s, no problem found.\n", s.Site, s.Bridge, len(s.Instruments), noun)
+	assumed := ""
+	if s.Gravity.Assumed {
+		assumed = ", assumed"
+	}
+	fmt.Fprintf(&b, "Gravity %.5f m/s², u = %.2g m/s²%s (%s)\n", float64(s.Gravity.Value), s.Gravity.U, assumed, s.Gravity.Source)
+	for _, c := range s.Instruments {
+		b.WriteString("\n" + c.String())
+	}
+	shared := map[string]bool{}
+	first := true
+	for _, c := range s.Instruments {
+		for _, caution := range c.Cautions {
+			if shared[caution] {
+				continue
+			}
+			shared[caution] = true
+			if first {
+				b.WriteString("\nCautions\n")
+				first = false
+			}
+			b.WriteString(wrap("  ", "  ", caution))
+		}
+	}
+	if len(s.Remarks) > 0 {
+		b.WriteString("\nWorth a second look\n")
+		for _, r := range s.Remarks {
+			b.WriteString(wrap("  ", "    ", r))
+		}
+	}
+	return b.String()
+}
+
+// String gives one instrument as text, its cautions left to the sheet.
+func (c Card) String() string {
+	var b strings.Builder
+	where := "read from files"
+	if c.Port != "" {
+		where = "port " + c.Port
+		if c.Address != "" {
+			where += " address " + c.Address
+		}
+	}
+	fmt.Fprintf(&b, "%s: %s with %s, %s\n", c.Name, c.Kind, c.Liquid, where)
+	line := func(label, text string) {
+		b.WriteString(wrap(fmt.Sprintf("  %-14s", label), strings.Repeat(" ", 16), text))
+	}
+	line("equation", c.Equation)
+	line("liquid from", c.Source)
+	if len(c.Points) > 0 {
+		line("sensitivity", fmt.Sprintf("%.4g mm/Pa along the %s limb", c.SensitivityMMPerPa, c.Limb))
+		line("on scale", fmt.Sprintf("%.5g to %.5g Pa", c.ScalePa[0], c.ScalePa[1]))
+		if c.RangeStated {
+			line("range", fmt.Sprintf("%.5g to %.5g Pa as stated", c.RangePa[0], c.RangePa[1]))
+		}
+		if c.ResolutionPa != nil {
+			line("resolution", fmt.Sprintf("%.2g Pa for one step of the digitizer", *c.ResolutionPa))
+		} else {
+			line("resolution", "within position_mm: resolution_mm is not stated")
+		}
+	}
+	for _, p := range c.Points {
+		text := quantity.FormatWithUncertainty(p.PressurePa, p.ExpandedUncertaintyPa, p.CoverageFactor, "Pa")
+		if p.LowMM != nil {
+			text += fmt.Sprintf(", low limb at %.1f mm", *p.LowMM)
+		}
+		if p.HighMM != nil {
+			text += fmt.Sprintf(", high limb at %.1f mm", *p.HighMM)
+		}
+		if !p.OnScale {
+			text += ", OFF THE SCALE"
+		}
+		if p.Largest != "" {
+			text += fmt.Sprintf("; most from %s (%.0f %%)", p.Largest, 100*p.LargestShare)
+		}
+		line("at "+p.Where, text)
+	}
+	line("coefficients", c.Config)
+	if len(c.Assumed) > 0 {
+		line("assumed", strings.Join(c.Assumed, "; "))
+	}
+	for _, n := range c.Notes {
+		line("note", n)
+	}
+	return b.String()
+}
+
+// wrap breaks text at blanks so that no line passes the width, counting characters.
+func wrap(first, rest, text string) string {
+	var b strings.Builder
+	line, used := first, len([]rune(first))
+	empty := true
+	for _, word := range strings.Fields(text) {
+		n := len([]rune(word))
+		if !empty && used+1+n > width {
+			b.WriteString(strings.TrimRight(line, " ") + "\n")
+			line, used, empty = rest, len([]rune(rest)), true
+		}
+		if !empty {
+			line += " "
+			used++
+		}
+		line += word
+		used += n
+		empty = false
+	}
+	return b.String() + line + "\n"
+}
