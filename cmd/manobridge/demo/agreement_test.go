@@ -55,7 +55,7 @@ func reading(o simulate.Observation, both bool) convert.Reading {
 // Source of the criterion: JCGM 100:2008, 6.2.2 and G.1.3, for a normal distribution; bounds are four standard
 // deviations of each statistic over the number of halls.
 func TestTruthLiesWithinTheStatedUncertainty(t *testing.T) {
-	halls := 100
+	halls := 200
 	if os.Getenv("MANOBRIDGE_LONG") == "1" {
 		halls = 6000
 	}
@@ -95,6 +95,16 @@ func TestTruthLiesWithinTheStatedUncertainty(t *testing.T) {
 				y.within++
 			}
 		}
+	}
+	var n, within int
+	for _, y := range tallies {
+		n, within = n+y.n, within+y.within
+	}
+	// k = 2 is 95.45 %; the bounds are what a bench of any size may be held to.
+	if share := float64(within) / float64(n); share < 0.94 || share > 0.97 {
+		t.Errorf("pooled: truth within U in %.4f of %d, want 0.94 to 0.97", share, n)
+	} else {
+		t.Logf("pooled: truth within U in %.4f of %d", share, n)
 	}
 	for name, y := range tallies {
 		n := float64(y.n)
