@@ -53,7 +53,6 @@ type bench struct {
 	stop context.CancelFunc
 	done chan error
 	once sync.Once
-	err  error
 }
 
 // config is the configuration of the bench. publish is the block of that name, empty for none.
