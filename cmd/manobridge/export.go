@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/convert"
+	"manobridge/convert/quantity"
 	"manobridge/publish"
 	"manobridge/publish/journal"
 )
@@ -98,25 +100,31 @@ func writeCSV(ctx context.Context, r *journal.Reader, q journal.Query, out io.Wr
 	if err := w.Write(header); err != nil {
 		return err
 	}
-	num := func(v float64, ok bool) string {
-		if !ok {
+	num := func(v convert.Optional[float64]) string {
+		if !v.Set {
 			return ""
 		}
-		return strconv.FormatFloat(v, 'g', -1, 64)
+		return strconv.FormatFloat(v.V, 'g', -1, 64)
+	}
+	mm := func(v convert.Optional[quantity.Length]) string {
+		return num(convert.Optional[float64]{V: v.V.Millimetres(), Set: v.Set})
 	}
 	for row, err := range r.Export(ctx, q) {
 		if err != nil {
 			return err
 		}
-		pa, ok := row.Pressure()
+		p := publish.NewPayload(&row.Result)
+		pa := p.DifferentialPressurePa
+		if row.Kind == convert.AbsoluteValue {
+			pa = p.AbsolutePressurePa
+		}
 		causes := make([]string, len(row.Causes))
 		for i, cause := range row.Causes {
 			causes[i] = string(cause)
 		}
 		record := []string{
 			row.ReceivedAt.UTC().Format(time.RFC3339Nano), row.Instrument, row.Run, strconv.FormatUint(row.Seq, 10),
-			num(row.High.V.Millimetres(), row.High.Set), num(row.Low.V.Millimetres(), row.Low.Set), num(pa, ok), num(row.ExpandedU, ok),
-			num(row.CoverageFactor, ok), num(row.Head.V.Millimetres(), row.Head.Set), num(row.Temperature.V.Celsius(), row.Temperature.Set),
+			mm(row.High), mm(row.Low), num(pa), num(p.ExpandedUncertaintyPa), num(p.CoverageFactor), num(p.HeadMM), num(p.TemperatureC),
 			row.Status.String(), strconv.FormatUint(uint64(row.StatusCode), 10), string(row.NE107), strings.Join(causes, " "), row.Config,
 			strconv.QuoteToASCII(string(row.Frame)),
 		}

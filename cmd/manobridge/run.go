@@ -38,6 +38,11 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		return fmt.Errorf("the bridge failed: %w", err)
 	}
 	n := b.Counts()
+	for _, d := range b.Deliveries() {
+		if d.Waiting > 0 {
+			log.Warn("results were not delivered before the stop; they stay in the journal and are delivered by the next run", "code", "bridge-stopped", "sink", d.Sink, "waiting", d.Waiting)
+		}
+	}
 	log.Info("bridge stopped", "code", "bridge-stopped", "run", b.RunID(), "readings", n.Readings, "good", n.Good, "uncertain", n.Uncertain, "bad", n.Bad)
 	return nil
 }
