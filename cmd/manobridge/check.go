@@ -7,6 +7,7 @@ import (
 	"io"
 
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/caution"
 	"manobridge/cmd/manobridge/review"
 )
 
@@ -33,13 +34,16 @@ func (c *checkCommand) Run(s streams) error {
 	for _, r := range cfg.Remarks {
 		sheet.Remarks = append(sheet.Remarks, r.String())
 	}
+	var liquids []string
 	for i := range cfg.Instruments {
 		in, err := review.Instrument(cfg, &cfg.Instruments[i])
 		if err != nil {
 			return &exit{exitNo, err}
 		}
 		sheet.Instruments = append(sheet.Instruments, in)
+		liquids = append(liquids, cfg.Instruments[i].Liquid)
 	}
+	sheet.Cautions = caution.For(liquids...)
 	if c.JSON {
 		e := json.NewEncoder(s.out)
 		e.SetIndent("", "  ")

@@ -4,11 +4,9 @@ import (
 	"fmt"
 	"strings"
 
+	"manobridge/cmd/manobridge/layout"
 	"manobridge/convert/quantity"
 )
-
-// width of a terminal that everybody has.
-const width = 80
 
 // String gives the sheet as text.
 func (s Sheet) String() string {
@@ -22,35 +20,21 @@ func (s Sheet) String() string {
 	if s.Gravity.Assumed {
 		assumed = ", assumed"
 	}
-	fmt.Fprintf(&b, "Gravity %.5f m/s², u = %.2g m/s²%s (%s)\n", float64(s.Gravity.Value), s.Gravity.U, assumed, s.Gravity.Source)
+	b.WriteString(layout.Wrap("", "  ", fmt.Sprintf("Gravity %.5f m/s², u = %.2g m/s²%s (%s)", float64(s.Gravity.Value), s.Gravity.U, assumed, s.Gravity.Source)))
 	for _, c := range s.Instruments {
 		b.WriteString("\n" + c.String())
 	}
-	shared := map[string]bool{}
-	first := true
-	for _, c := range s.Instruments {
-		for _, caution := range c.Cautions {
-			if shared[caution] {
-				continue
-			}
-			shared[caution] = true
-			if first {
-				b.WriteString("\nCautions\n")
-				first = false
-			}
-			b.WriteString(wrap("  ", "  ", caution))
-		}
-	}
+	b.WriteString("\n" + layout.List("Cautions", s.Cautions))
 	if len(s.Remarks) > 0 {
 		b.WriteString("\nWorth a second look\n")
 		for _, r := range s.Remarks {
-			b.WriteString(wrap("  ", "    ", r))
+			b.WriteString(layout.Wrap("  ", "    ", r))
 		}
 	}
 	return b.String()
 }
 
-// String gives one instrument as text, its cautions left to the sheet.
+// String gives one instrument as text.
 func (c Card) String() string {
 	var b strings.Builder
 	where := "read from files"
@@ -62,7 +46,7 @@ func (c Card) String() string {
 	}
 	fmt.Fprintf(&b, "%s: %s with %s, %s\n", c.Name, c.Kind, c.Liquid, where)
 	line := func(label, text string) {
-		b.WriteString(wrap(fmt.Sprintf("  %-14s", label), strings.Repeat(" ", 16), text))
+		b.WriteString(layout.Wrap(fmt.Sprintf("  %-14s", label), strings.Repeat(" ", 16), text))
 	}
 	line("equation", c.Equation)
 	line("liquid from", c.Source)
@@ -102,26 +86,4 @@ func (c Card) String() string {
 		line("note", n)
 	}
 	return b.String()
-}
-
-// wrap breaks text at blanks so that no line passes the width, counting characters.
-func wrap(first, rest, text string) string {
-	var b strings.Builder
-	line, used := first, len([]rune(first))
-	empty := true
-	for _, word := range strings.Fields(text) {
-		n := len([]rune(word))
-		if !empty && used+1+n > width {
-			b.WriteString(strings.TrimRight(line, " ") + "\n")
-			line, used, empty = rest, len([]rune(rest)), true
-		}
-		if !empty {
-			line += " "
-			used++
-		}
-		line += word
-		used += n
-		empty = false
-	}
-	return b.String() + line + "\n"
 }

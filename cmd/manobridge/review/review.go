@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"manobridge/cmd/manobridge/assemble"
 	"manobridge/configs"
@@ -22,6 +23,7 @@ type Sheet struct {
 	Gravity     gravity.Gravity `json:"-"`
 	Instruments []Card          `json:"instruments"`
 	Remarks     []string        `json:"remarks"`
+	Cautions    []string        `json:"cautions"`
 }
 
 // Card is one instrument.
@@ -43,7 +45,6 @@ type Card struct {
 	ResolutionPa       *float64   `json:"resolution_pa,omitempty"`
 	Points             []Point    `json:"uncertainty"`
 	Assumed            []string   `json:"assumed"`
-	Cautions           []string   `json:"cautions"`
 	Notes              []string   `json:"notes"`
 }
 
@@ -75,10 +76,10 @@ func Instrument(c *configs.Config, in *configs.Instrument) (Card, error) {
 		return Card{}, err
 	}
 	card := Card{Name: in.Name, Kind: conv.Kind(), Liquid: in.Liquid, Source: liquid.Source(), Port: in.Port, Address: in.Address,
-		Config: set.Hash, Equation: conv.Equation(), Assumed: []string{}, Cautions: cautions(in), Notes: []string{}}
+		Config: set.Hash, Equation: conv.Equation(), Assumed: []string{}, Notes: []string{}}
 	for _, i := range conv.Inputs() {
 		if i.Assumed {
-			card.Assumed = append(card.Assumed, fmt.Sprintf("%s: u = %.3g %s", i.Name, i.U, i.Unit))
+			card.Assumed = append(card.Assumed, strings.TrimSuffix(fmt.Sprintf("%s: u = %.3g %s", i.Name, i.U, i.Unit), " 1"))
 		}
 	}
 	if in.ScaleExpansionPerK == nil {
@@ -119,7 +120,7 @@ func (card *Card) fill(conv *convert.Converter, in *configs.Instrument, low bool
 		}
 		card.SensitivityMMPerPa = math.Abs(p.MovePerPa) * 1000
 		pt := Point{Where: at.where, PressurePa: at.pa, ExpandedUncertaintyPa: p.ExpandedU, CoverageFactor: p.ExpandedU / p.CombinedU, OnScale: p.OnScale}
-		if p.Low.Set {
+		if p.Low.Set && in.Geometry.Kind != configs.Graduated { // its marks are no millimetres
 			v := p.Low.V.Millimetres()
 			pt.LowMM = &v
 		}
@@ -149,13 +150,4 @@ func largest(inputs []convert.Input, p *convert.Prediction) (string, float64) {
 		return "", 0
 	}
 	return inputs[best].Name, math.Pow(p.Contributions[best]/p.CombinedU, 2)
-}
-
-// cautions are those of the instrument itself, short.
-func cautions(in *configs.Instrument) []string {
-	list := []string{}
-	if in.Liquid == "mercury" {
-		list = append(list, "Mercury: its vapour is poisonous at room temperature. Tray, ventilation, spill kit; dispose of it as hazardous waste.")
-	}
-	return append(list, "Glass under pressure: know its rating, relieve it before opening, wear eye protection. Not a safety device; local codes and licensed practice decide.")
 }
