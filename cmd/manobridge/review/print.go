@@ -24,7 +24,7 @@ func (s Sheet) String() string {
 	for _, c := range s.Instruments {
 		b.WriteString("\n" + c.String())
 	}
-	b.WriteString("\n" + layout.List("Cautions", s.Cautions))
+	b.WriteString(layout.List("Cautions", s.Cautions))
 	if len(s.Remarks) > 0 {
 		b.WriteString("\nWorth a second look\n")
 		for _, r := range s.Remarks {

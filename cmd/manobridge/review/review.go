@@ -82,9 +82,6 @@ func Instrument(c *configs.Config, in *configs.Instrument) (Card, error) {
 			card.Assumed = append(card.Assumed, strings.TrimSuffix(fmt.Sprintf("%s: u = %.3g %s", i.Name, i.U, i.Unit), " 1"))
 		}
 	}
-	if in.ScaleExpansionPerK == nil {
-		card.Notes = append(card.Notes, "the scale is taken not to expand: scale_expansion_per_k is not stated")
-	}
 	high, low := assemble.Positions(c, in)
 	card.Limb = "low"
 	if high && !low {
