@@ -45,7 +45,8 @@ COPY --from=build /out/manobridge /manobridge
 # A number, because scratch has no list of names; high, because no person or service of the host has it.
 USER 65532:65532
 
-# A relative journal path lands in the working directory, on its volume.
+# Scratch has no /tmp; the journal's volume is the one place the user may write. A relative journal path lands there too.
+ENV TMPDIR=/var/lib/manobridge
 WORKDIR /var/lib/manobridge
 VOLUME ["/etc/manobridge", "/var/lib/manobridge"]
 
