@@ -41,6 +41,35 @@ func TestClosedForms(t *testing.T) {
 			Limb{Digitized: true, Slope: in(0.1, math.Pi/2), BoreArea: BoreArea(in(0.003, 0.03)), ScaleZero: in(-0.1, 0.1), Tap: in(0.5, 1)},
 			Tie{High: in(0, 0.4), Low: in(0, 0.4), Temperature: 293.15})
 		check("limb-pair", p, func(*Eval) float64 { return ClosedLimbPair(p, &s, s.Low-p.Tie.Low) })
+
+		v := InvertedUTube(in(0.003, 0.01), in(0.003, 0.01), in(-1, -0.4), in(-1, -0.4))
+		line := s.HighOver
+		s.LowOver = line
+		check("inverted-u-tube", v, func(e *Eval) float64 { return ClosedInverted(v, &s, e) })
+
+		// p = g h [ρ − ρ_c (1 − a/A) − ρ_line a/A], h less that at the zero, for which the plain walk is subtracted.
+		w := TwoLiquid(0.005, in(0.02, 0.1), 1)
+		w.Tie = Tie{High: in(0.1, 0.3), Low: in(0.1, 0.3), Temperature: 293.15}
+		s.Line = in(1, 3)
+		check("two-liquid", w, func(e *Eval) float64 {
+			h0 := w.Tie.Low - w.Tie.High
+			h, r := e.LowZ-e.HighZ-h0, w.Chambers.Ratio
+			return s.Gravity * (h*(s.Liquid-s.HighOver*(1-r)-s.Line*r) + h0*(s.Liquid-s.HighOver))
+		})
+
+		// A dual slope by hand: 15° to 0.2 m, then upright.
+		sin15 := math.Sin(15 * math.Pi / 180)
+		bent, err := NewProfile([]float64{0, 0.2, 0.6}, []float64{0, 0.2 * sin15, 0.2*sin15 + 0.4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := BentReservoir(bent, 0.004, in(1e-3, 0.1), 1, 1)
+		b.Tie.Low, b.Tie.Temperature = in(0, 0.1), 293.15
+		check("profile", b, func(*Eval) float64 {
+			z := func(x float64) float64 { return math.Min(x, 0.2)*sin15 + math.Max(0, x-0.2) }
+			moved, r := s.Low-b.Tie.Low, b.Low.BoreArea/b.High.BoreArea
+			return s.Gravity * ((s.Liquid-s.LowOver)*(z(s.Low)-z(b.Tie.Low)) + (s.Liquid-s.HighOver)*moved*r)
+		})
 	}
 }
 
