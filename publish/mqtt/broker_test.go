@@ -7,8 +7,8 @@ import (
 	"testing"
 	"time"
 
-	"manobridge/convert"
 	"manobridge/publish"
+	"manobridge/publish/mqtt"
 	"manobridge/publish/publishtest"
 )
 
@@ -194,21 +194,15 @@ func TestConnectionsCutMidWindow(t *testing.T) {
 	proxy := publishtest.NewProxy(t, b.Addr)
 	sub := publishtest.Subscribe(t, b.Addr, []string{topic("+", "pressure"), topic("+", "backlog")})
 	ledger := publishtest.NewLedger(t, "mqtt")
-	s, stop := start(t, options(proxy.Addr, new(said)))
+	opt := options(proxy.Addr, new(said))
+	opt.WriteWithin = 500 * time.Millisecond
+	s, stop := start(t, opt)
 	journal := publishtest.NewRows()
 	live, late := publishtest.Series("r1", room, 1, 2000), publishtest.Series("r0", filter, 1, 2000)
 	ledger.Given(live...)
 	ledger.Given(late...)
 	journal.Add(late...)
-	outbox, err := publish.NewOutbox(publish.Options{Rows: journal, Sink: s, Run: "r1",
-		SinceStart: func() time.Duration { return 0 }, BacklogPerSecond: 1e5,
-		BackoffMin: time.Millisecond, BackoffMax: 20 * time.Millisecond})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	ran := make(chan error, 1)
-	go func() { ran <- outbox.Run(ctx) }()
+	outbox, finish := startOutbox(t, s, journal)
 	// Cut whenever some more messages have come, so in the middle of a window.
 	cuts := 0
 	for i := 0; i < len(live); i += 100 {
@@ -218,22 +212,9 @@ func TestConnectionsCutMidWindow(t *testing.T) {
 		proxy.Cut()
 		cuts++
 	}
-	publishtest.Eventually(t, "everything acknowledged", func() bool { return outbox.Stats().Lag == 0 })
-	cancel()
-	if err := <-ran; err != nil {
-		t.Errorf("outbox: %v", err)
-	}
+	finish()
 	stop()
-	// At quality of service 1 the broker may still be handing on.
-	seen := map[convert.Name]bool{}
-	sub.Wait(t, "every row at the subscriber", func(m []publishtest.Message) bool {
-		for _, m := range m {
-			if p, err := publish.ParsePayload(m.Payload); err == nil {
-				seen[convert.Name{Run: p.Origin.Run, Instrument: p.Instrument, Seq: p.Origin.Seq}] = true
-			}
-		}
-		return len(seen) == 4000
-	})
+	waitRows(t, sub, 4000)
 	for _, m := range sub.Messages() {
 		ledger.Message("mqtt", site, m.Payload)
 	}
@@ -241,4 +222,27 @@ func TestConnectionsCutMidWindow(t *testing.T) {
 		t.Errorf("got %d rows put aside, want 0: a cut is no fault of a row", n)
 	}
 	t.Logf("%d cuts, %d connections, %d messages of 4000 rows", cuts, proxy.Taken(), len(sub.Messages()))
+}
+
+func BenchmarkDeliver(b *testing.B) {
+	server := publishtest.Mosquitto(b)
+	s, err := mqtt.New(options(server.Addr, new(said)))
+	if err != nil {
+		b.Fatal(err)
+	}
+	ran := make(chan error, 1)
+	go func() { ran <- s.Run(context.Background()) }()
+	batch := rows(publishtest.Series("r1", room, 1, 500), false)
+	if err := s.Ready(context.Background()); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if err := s.Deliver(context.Background(), batch); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.N*len(batch))/b.Elapsed().Seconds(), "rows/s")
+	if err := s.Close(); err != nil || <-ran != nil {
+		b.Error("the sink did not close")
+	}
 }

@@ -3,6 +3,7 @@ package mqtt
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
@@ -59,6 +60,8 @@ func (c *canary) start(ctx context.Context, l *link) {
 	err := l.await(ctx, token)
 	switch sub, ok := token.(*paho.SubscribeToken); {
 	case ctx.Err() != nil:
+	case errors.Is(err, errNoAck):
+		c.s.news.denied() // it does not even answer
 	case err != nil:
 		byPeer, _ := l.verdict()
 		c.s.news.unsubscribed(byPeer)

@@ -69,7 +69,8 @@ func dial(ctx context.Context, u *url.URL, secure *tls.Config) (net.Conn, error)
 // under it for its own doing and does not notice; wire makes it notice.
 type wire struct {
 	net.Conn
-	writing sync.Mutex // also: a websocket must not be written by two
+	within  time.Duration // for one write
+	writing sync.Mutex    // also: a websocket must not be written by two
 
 	mu  sync.Mutex
 	cut error // why it was cut
@@ -79,7 +80,7 @@ type wire struct {
 func (w *wire) Write(p []byte) (int, error) {
 	w.writing.Lock()
 	defer w.writing.Unlock()
-	if err := w.Conn.SetWriteDeadline(time.Now().Add(writeWithin)); err != nil {
+	if err := w.Conn.SetWriteDeadline(time.Now().Add(w.within)); err != nil {
 		return 0, w.reason(err)
 	}
 	n, err := w.Conn.Write(p)

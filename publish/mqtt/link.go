@@ -59,6 +59,8 @@ type link struct {
 	client    paho.Client
 	window    [lanes]int
 	ackWithin time.Duration
+	// endsWithin is when a killed connection counts as lost, should the client never tell.
+	endsWithin time.Duration
 
 	urgent, late chan *post    // to the one goroutine that publishes
 	lost         chan struct{} // closed when the connection is gone and every token of it is done
@@ -76,8 +78,8 @@ type link struct {
 }
 
 func newLink(opt *Options) *link {
-	l := &link{ackWithin: opt.AckWithin, urgent: make(chan *post), late: make(chan *post), lost: make(chan struct{}),
-		blamed: lanes}
+	l := &link{ackWithin: opt.AckWithin, endsWithin: opt.WriteWithin + time.Second,
+		urgent: make(chan *post), late: make(chan *post), lost: make(chan struct{}), blamed: lanes}
 	forLate := opt.Window / 8
 	l.window = [lanes]int{liveLane: opt.Window - 2*forLate, controlLane: forLate, lateLane: forLate}
 	return l
@@ -117,9 +119,10 @@ func (l *link) publish() {
 	}
 }
 
-// send publishes the messages in their order and waits until each is acknowledged. It gives how many of them, from the
-// first on without a gap, were. Any failure but a cancelled ctx ends the whole connection.
-func (l *link) send(ctx context.Context, in lane, posts []*post) (acked int, err error) {
+// send publishes the messages in their order and waits until each is acknowledged. It gives how many were published,
+// and how many of them, from the first on without a gap, were acknowledged. Any failure but a cancelled ctx ends the
+// whole connection.
+func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked int, err error) {
 	queue := l.urgent
 	if in == lateLane {
 		queue = l.late
@@ -128,7 +131,6 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (acked int, err
 	defer l.busy[in].Add(-1)
 	limit := time.NewTimer(l.ackWithin)
 	defer limit.Stop()
-	sent := 0
 	for acked < len(posts) && err == nil {
 		for sent < len(posts) && sent-acked < l.window[in] && err == nil {
 			select {
@@ -160,7 +162,7 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (acked int, err
 		}
 	}
 	if err == nil {
-		return acked, nil
+		return sent, acked, nil
 	}
 	if !errors.Is(err, context.Canceled) {
 		l.kill(err)
@@ -170,7 +172,7 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (acked int, err
 	for acked < sent && posts[acked].acked() {
 		acked++
 	}
-	return acked, err
+	return sent, acked, err
 }
 
 func (l *link) wait(ctx context.Context, done <-chan struct{}, limit *time.Timer) error {
@@ -204,7 +206,7 @@ func (l *link) kill(why error) {
 			l.why = why
 		}
 		if l.last == nil {
-			l.last = time.AfterFunc(writeWithin, func() { l.ended(why) }) // should the client never tell
+			l.last = time.AfterFunc(l.endsWithin, func() { l.ended(why) })
 		}
 	}
 	l.mu.Unlock()

@@ -1,9 +1,15 @@
 package mqtt
 
 import (
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"io/fs"
 	"log/slog"
 	"net/url"
 	"time"
+
+	"github.com/eclipse/paho.mqtt.golang/packets"
 )
 
 // news says each change of the connection once. It belongs to Run.
@@ -132,7 +138,7 @@ func (n *news) canary(back bool) {
 
 func (n *news) subscribed() { n.unsubscribes = 0 }
 
-// unsubscribed notes that a connection was lost, or no answer came, while subscribing.
+// unsubscribed notes that a connection was lost while subscribing.
 func (n *news) unsubscribed(byPeer bool) {
 	if n.unsubscribes++; byPeer && n.unsubscribes >= subscribeTries {
 		n.denied()
@@ -150,3 +156,33 @@ func (n *news) denied() {
 }
 
 func seconds(d time.Duration) float64 { return d.Round(100 * time.Millisecond).Seconds() }
+
+// refusal tells what to check where the broker, or our own settings, do not let the bridge in; "" where the broker is
+// only not to be reached.
+func refusal(err error) string {
+	var (
+		authority x509.UnknownAuthorityError
+		host      x509.HostnameError
+		invalid   x509.CertificateInvalidError
+		record    tls.RecordHeaderError
+		alert     tls.AlertError
+		file      *fs.PathError
+	)
+	switch {
+	case errors.Is(err, packets.ErrorRefusedBadUsernameOrPassword), errors.Is(err, packets.ErrorRefusedNotAuthorised):
+		return "check username and password, and that this user may write under the topic prefix, the bridge's presence first"
+	case errors.Is(err, packets.ErrorRefusedIDRejected):
+		return "check client_id"
+	case errors.Is(err, packets.ErrorRefusedBadProtocolVersion):
+		return "the broker does not speak MQTT 3.1.1; check that it is set to"
+	case errors.As(err, &authority), errors.As(err, &host), errors.As(err, &invalid):
+		return "the broker's certificate is not trusted; check ca_file, and the host name in url"
+	case errors.As(err, &record):
+		return "what answers does not encrypt; check scheme and port in url"
+	case errors.As(err, &alert):
+		return "the broker ended the encryption; if the broker asks for a certificate, check cert_file and key_file"
+	case errors.As(err, &file):
+		return "check ca_file, cert_file and key_file"
+	}
+	return ""
+}

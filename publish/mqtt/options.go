@@ -41,6 +41,8 @@ type Options struct {
 	Window int
 	// AckWithin is how long the oldest message under way may take; default 10 s.
 	AckWithin time.Duration
+	// WriteWithin is how long the network may take a message off our hands; default 5 s.
+	WriteWithin time.Duration
 	// LeaveWithin bounds how long Run goes on after it is asked to stop; default 5 s.
 	LeaveWithin time.Duration
 	// BackoffMin and BackoffMax bound the pause before the next connection, which doubles each time and is shortened
@@ -62,7 +64,6 @@ const (
 	// brokers are often set to less.
 	largestMessage = 64 << 10
 	connectWithin  = 10 * time.Second
-	writeWithin    = 5 * time.Second
 	// steady is how long a connection must last to count as a good one.
 	steady = 10 * time.Second
 )
@@ -92,6 +93,7 @@ func (o *Options) fill() (*url.URL, error) {
 	otherwise(&o.ValidFor, 150*time.Second)
 	otherwise(&o.StateEvery, time.Minute)
 	otherwise(&o.AckWithin, 10*time.Second)
+	otherwise(&o.WriteWithin, 5*time.Second)
 	otherwise(&o.LeaveWithin, 5*time.Second)
 	otherwise(&o.BackoffMin, 500*time.Millisecond)
 	otherwise(&o.BackoffMax, 30*time.Second)
@@ -100,7 +102,8 @@ func (o *Options) fill() (*url.URL, error) {
 	otherwise(&o.CanaryEvery, time.Minute)
 	otherwise(&o.CanaryWithin, 10*time.Second)
 	if o.ValidFor <= o.StateEvery {
-		return nil, fmt.Errorf("mqtt: states hold for %v and are repeated every %v; allowed: longer than that", o.ValidFor, o.StateEvery)
+		return nil, fmt.Errorf("mqtt: states hold for %v and are repeated every %v; allowed: longer than that",
+			o.ValidFor, o.StateEvery)
 	}
 	if o.Now == nil {
 		o.Now = time.Now

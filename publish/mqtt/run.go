@@ -2,11 +2,8 @@ package mqtt
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
-	"io/fs"
 	"math/rand/v2"
 	"net"
 	"net/url"
@@ -14,7 +11,6 @@ import (
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
-	"github.com/eclipse/paho.mqtt.golang/packets"
 
 	"manobridge/publish"
 )
@@ -113,7 +109,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 		SetClientID(s.opt.ClientID).SetUsername(s.opt.Username).SetPassword(s.opt.Password).
 		SetProtocolVersion(4). // 3.1.1, and no second try with 3.1
 		SetCleanSession(true).SetAutoReconnect(false).SetConnectRetry(false).
-		SetConnectTimeout(connectWithin).SetWriteTimeout(writeWithin).
+		SetConnectTimeout(connectWithin).SetWriteTimeout(s.opt.WriteWithin).
 		SetKeepAlive(s.opt.KeepAlive).SetPingTimeout(s.opt.AckWithin).
 		SetBinaryWill(will.topic, will.payload, 1, will.retained).
 		SetConnectionLostHandler(func(_ paho.Client, why error) { l.ended(why) }).
@@ -122,7 +118,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 			if err != nil {
 				return nil, err
 			}
-			w := &wire{Conn: c}
+			w := &wire{Conn: c, within: s.opt.WriteWithin}
 			l.mu.Lock()
 			l.wire = w
 			l.mu.Unlock()
@@ -158,7 +154,7 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 	}
 	c := newCanary(s)
 	defer c.stop()
-	if _, err := l.send(work, controlLane, greeting); err == nil {
+	if _, _, err := l.send(work, controlLane, greeting); err == nil {
 		s.news.up(time.Now())
 		s.connected(l)
 		defer s.disconnected()
@@ -198,7 +194,7 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 		case <-c.limit.C:
 			c.missed()
 		}
-		_, _ = l.send(work, controlLane, posts) // a failure ends the connection, which is seen above
+		_, _, _ = l.send(work, controlLane, posts) // a failure ends the connection, which is seen above
 	}
 }
 
@@ -210,40 +206,10 @@ func (s *Sink) leave(work context.Context, l *link) {
 	stop := context.AfterFunc(work, func() { l.kill(errLeft) })
 	defer stop()
 	s.under.Wait() // ends at the latest when work does
-	if _, err := l.send(work, controlLane, s.farewell()); err != nil {
+	if _, _, err := l.send(work, controlLane, s.farewell()); err != nil {
 		l.kill(errLeft) // no goodbye: the will tells
 		<-l.lost
 		return
 	}
 	l.leave()
-}
-
-// refusal tells what to check where the broker, or our own settings, do not let the bridge in; "" where the broker is
-// only not to be reached.
-func refusal(err error) string {
-	var (
-		authority x509.UnknownAuthorityError
-		host      x509.HostnameError
-		invalid   x509.CertificateInvalidError
-		record    tls.RecordHeaderError
-		alert     tls.AlertError
-		file      *fs.PathError
-	)
-	switch {
-	case errors.Is(err, packets.ErrorRefusedBadUsernameOrPassword), errors.Is(err, packets.ErrorRefusedNotAuthorised):
-		return "check username and password, and that the broker lets this user in"
-	case errors.Is(err, packets.ErrorRefusedIDRejected):
-		return "check client_id"
-	case errors.Is(err, packets.ErrorRefusedBadProtocolVersion):
-		return "the broker does not speak MQTT 3.1.1; check that it is set to"
-	case errors.As(err, &authority), errors.As(err, &host), errors.As(err, &invalid):
-		return "the broker's certificate is not trusted; check ca_file, and the host name in url"
-	case errors.As(err, &record):
-		return "what answers does not encrypt; check scheme and port in url"
-	case errors.As(err, &alert):
-		return "the broker ended the encryption; if the broker asks for a certificate, check cert_file and key_file"
-	case errors.As(err, &file):
-		return "check ca_file, cert_file and key_file"
-	}
-	return ""
 }

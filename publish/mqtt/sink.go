@@ -59,7 +59,8 @@ func New(opt Options) (*Sink, error) {
 		s.newState(name)
 	}
 	for _, a := range opt.About {
-		if err := errors.Join(checkLevel("instrument", a.Instrument), checkMessage(s.topics.of(a.Instrument, "about"), a.JSON())); err != nil {
+		err := errors.Join(checkLevel("instrument", a.Instrument), checkMessage(s.topics.of(a.Instrument, "about"), a.JSON()))
+		if err != nil {
 			return nil, fmt.Errorf("mqtt: %w", err)
 		}
 	}
@@ -118,10 +119,10 @@ func (s *Sink) Deliver(ctx context.Context, batch []publish.Row) error {
 	if batch[0].Late {
 		in = lateLane
 	}
-	acked, err := l.send(ctx, in, posts)
+	sent, acked, err := l.send(ctx, in, posts)
 	switch {
 	case err != nil:
-		return s.judge(l, in, acked, err)
+		return s.judge(l, in, sent, acked, err)
 	case unfit != nil:
 		return &publish.DeliverError{Acked: acked, Class: publish.Content, Code: "mqtt-message", Err: unfit}
 	}
@@ -156,7 +157,8 @@ func (s *Sink) begin() (*link, error) {
 	case s.link == nil && s.refused != nil:
 		return nil, s.refused
 	case s.link == nil:
-		return nil, &publish.DeliverError{Class: publish.Transient, Code: "broker-down", Err: errors.New("no connection to the broker")}
+		return nil, &publish.DeliverError{Class: publish.Transient, Code: "broker-down",
+			Err: errors.New("no connection to the broker")}
 	}
 	s.under.Add(1)
 	return s.link, nil
@@ -164,7 +166,7 @@ func (s *Sink) begin() (*link, error) {
 
 // judge says what a failed delivery means. Rows are suspected only where the broker closed a connection that had
 // worked and that carried nothing but rows of this lane: else the innocent are put aside with the guilty.
-func (s *Sink) judge(l *link, in lane, acked int, err error) error {
+func (s *Sink) judge(l *link, in lane, sent, acked int, err error) error {
 	e := &publish.DeliverError{Acked: acked, Class: publish.Transient, Code: "broker-lost",
 		Err: fmt.Errorf("publish to %s: %w", s.broker.Host, err)}
 	switch byPeer, blamed := l.verdict(); {
@@ -172,14 +174,15 @@ func (s *Sink) judge(l *link, in lane, acked int, err error) error {
 		e.Code = "broker-silent"
 	case errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
 		e.Code = "delivery-cut"
-	case byPeer && blamed == in:
+	case byPeer && blamed == in && sent > acked:
 		e.Class = publish.Suspect
 	}
 	return e
 }
 
 // Close ends Run: it lets deliveries under way end, publishes that the bridge leaves and that no instrument can be
-// trusted any more, and says goodbye, all within LeaveWithin. It waits until Run has returned.
+// trusted any more, and says goodbye, all within LeaveWithin. It waits until Run has returned, which after a loss just
+// before takes up to WriteWithin more.
 func (s *Sink) Close() error {
 	s.stopping.Do(func() { close(s.stop) })
 	s.mu.Lock()
