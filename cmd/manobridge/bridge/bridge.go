@@ -13,8 +13,6 @@ import (
 	"sync"
 	"time"
 
-	"golang.org/x/sync/errgroup"
-
 	"manobridge/cmd/manobridge/assemble"
 	"manobridge/configs"
 	"manobridge/convert"
@@ -121,34 +119,41 @@ func (b *Bridge) Journal() *journal.Journal { return b.journal }
 func (b *Bridge) Sources() []*ingest.Source { return b.sources }
 
 // Run works until ctx ends, then stops in order: the ports first, then what was read is made durable, then the sinks
-// have until the drain deadline. It returns what failed, nil for a planned stop.
+// have until the drain deadline. It returns what failed, nil for a planned stop. What cannot go on (a journal that takes
+// nothing, or cannot be followed) stops the rest in the same order: a supervisor then starts anew.
 func (b *Bridge) Run(ctx context.Context) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
 	sinks, stopSinks := context.WithCancel(context.Background())
 	defer stopSinks()
 	var delivery sync.WaitGroup
 	var deliveryErr error
-	delivery.Go(func() { deliveryErr = b.deliver(sinks) })
+	delivery.Go(func() {
+		defer stop()
+		deliveryErr = b.deliver(sinks)
+	})
 
 	items := make(chan ingest.Item, 1024)
-	ports, _ := errgroup.WithContext(ctx)
-	for _, s := range b.sources {
-		ports.Go(func() error { return s.Run(ctx, items) })
+	var ports, reading sync.WaitGroup
+	failed := make([]error, len(b.sources))
+	for i, s := range b.sources {
+		ports.Go(func() { failed[i] = s.Run(ctx, items) })
 	}
-	var reading sync.WaitGroup
-	var portsErr error
 	reading.Go(func() {
-		portsErr = ports.Wait()
-		if len(b.sources) == 0 {
-			<-ctx.Done()
-		}
+		<-ctx.Done()
+		ports.Wait()
 		close(items)
 	})
 	pumpErr := b.pump(items)
+	stop()
+	for range items {
+		// Only where the loop failed: the ports must be able to end. What they still hand over is lost with it.
+	}
 	reading.Wait()
 	gapsErr := b.gaps.stop(context.Background(), time.Now())
 	stopSinks()
 	delivery.Wait()
-	return errors.Join(pumpErr, portsErr, gapsErr, deliveryErr)
+	return errors.Join(pumpErr, errors.Join(failed...), gapsErr, deliveryErr)
 }
 
 // Close closes the sinks and the journal. Call it after Run has returned.

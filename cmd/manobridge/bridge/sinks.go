@@ -97,10 +97,19 @@ func (b *Bridge) deliver(ctx context.Context) error {
 	if b.mqtt != nil {
 		link.Go(func() { errs[0] = b.mqtt.Run(connection) })
 	}
+	// One that cannot follow the journal ends the others too.
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
 	var boxes sync.WaitGroup
 	failed := make([]error, len(b.outboxes))
 	for i, o := range b.outboxes {
-		boxes.Go(func() { failed[i] = o.Run(ctx) })
+		boxes.Go(func() {
+			defer stop()
+			failed[i] = o.Run(ctx)
+		})
+	}
+	if len(b.outboxes) == 0 {
+		<-ctx.Done()
 	}
 	boxes.Wait()
 	hangUp()
