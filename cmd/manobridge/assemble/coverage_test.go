@@ -89,7 +89,7 @@ func hallConfig(t *testing.T, kind string) *configs.Config {
 // The true instrument is built by this package as well, so this tests the uncertainty, not the model: that is held to a
 // second derivation and to hand-worked cases elsewhere.
 func TestTruthLiesWithinU(t *testing.T) {
-	most := 2000
+	most := 1000
 	if os.Getenv("MANOBRIDGE_LONG") == "1" {
 		most = 20000
 	}
