@@ -3,6 +3,7 @@ package publishtest_test
 import (
 	"net"
 	"os/exec"
+	"slices"
 	"testing"
 
 	"go.uber.org/goleak"
@@ -35,7 +36,11 @@ func TestSubscriberOutlivesTheBroker(t *testing.T) {
 	broker.Stop()
 	broker.Start()
 	send("3")
-	got := s.WaitCount(t, 3)
+	// At quality of service 1 the broker may send again what the cut left unacknowledged: repeats are taken out.
+	distinct := func(list []publishtest.Message) []publishtest.Message {
+		return slices.CompactFunc(slices.Clone(list), func(a, b publishtest.Message) bool { return string(a.Payload) == string(b.Payload) })
+	}
+	got := distinct(s.Wait(t, "three messages", func(list []publishtest.Message) bool { return len(distinct(list)) >= 3 }))
 	for i, want := range []string{"1", "2", "3"} {
 		if string(got[i].Payload) != want || got[i].Topic != "lab/a b/pressure" || got[i].QoS != 1 {
 			t.Errorf("message %d: got %q on %q at QoS %d, want %q on lab/a b/pressure at 1", i, got[i].Payload, got[i].Topic, got[i].QoS, want)
