@@ -1,6 +1,7 @@
 package mqtt
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"sync"
@@ -51,6 +52,7 @@ func (p *post) acked() bool {
 
 var (
 	errNoAck = errors.New("the broker did not acknowledge a message in time")
+	errLost  = errors.New("the connection was lost")
 	errLeft  = errors.New("the connection was ended by this bridge")
 )
 
@@ -224,7 +226,7 @@ func (l *link) ended(why error) {
 	}
 	l.gone = true
 	if l.why == nil {
-		l.why = why
+		l.why = cmp.Or(why, errLost)
 	}
 	if l.last != nil {
 		l.last.Stop()
