@@ -9,8 +9,13 @@ import (
 // stands in for a measured one.
 func (c *Converter) conditions(r *Reading) (k conditions, stand bool, refusal *Refusal) {
 	k.ambient = c.o.Ambient.Temperature
+	if r.AmbientTemperature.Set {
+		k.ambient = r.AmbientTemperature.V
+	}
 	rule := c.o.Temperature
 	switch {
+	case rule.Ambient:
+		k.liquid = k.ambient
 	case rule.Live && r.Temperature.Set:
 		k.liquid = r.Temperature.V
 	case rule.Fixed.Set:
@@ -20,9 +25,6 @@ func (c *Converter) conditions(r *Reading) (k conditions, stand bool, refusal *R
 	default:
 		return k, false, &Refusal{Code: TemperatureMissing, Field: "liquid temperature", Seen: "was not received",
 			Allowed: "a temperature with each reading, or temperature: fixed_c in the configuration", Check: "the digitizer's temperature probe"}
-	}
-	if r.AmbientTemperature.Set {
-		k.ambient = r.AmbientTemperature.V
 	}
 	k.pressure, k.humidity = r.AmbientPressure, r.AmbientHumidity
 	for _, f := range []struct {

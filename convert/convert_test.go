@@ -143,3 +143,18 @@ func BenchmarkConvert(b *testing.B) {
 		})
 	}
 }
+
+// Where the user writes that the liquid has the temperature of the room, it follows the room, live where that is.
+func TestLiquidAtAmbient(t *testing.T) {
+	o := newRig("inclined-reservoir").options(t)
+	o.Temperature = TemperatureRule{Ambient: true}
+	c := converter(t, o)
+	rd := reading(0, 300, 35) // its own temperature is not asked for
+	if got := c.Convert(rd).Temperature.V.Celsius(); math.Abs(got-22) > 1e-9 {
+		t.Errorf("got %v °C, want the configured ambient of 22 °C", got)
+	}
+	rd.AmbientTemperature = Some(quantity.Celsius(25))
+	if got := c.Convert(rd).Temperature.V.Celsius(); math.Abs(got-25) > 1e-9 {
+		t.Errorf("got %v °C, want the live ambient of 25 °C", got)
+	}
+}

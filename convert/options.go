@@ -114,6 +114,9 @@ type Zero struct {
 type TemperatureRule struct {
 	// Live says that a channel gives it with the reading.
 	Live bool
+	// Ambient says that the liquid is taken to have the temperature of the room, live where that is. Its uncertainty is
+	// stated as the liquid's own; that the two go together is left out.
+	Ambient bool
 	// Fixed is the configured temperature: the value itself where Live is false, a stand-in that makes the result
 	// uncertain where it is true.
 	Fixed Optional[quantity.Temperature]

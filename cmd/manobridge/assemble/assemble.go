@@ -173,10 +173,7 @@ func (b *builder) temperature(o *convert.Options) {
 	if t.FixedC != nil {
 		o.Temperature.Fixed = convert.Some(quantity.Celsius(*t.FixedC))
 	}
-	if t.From == configs.FromAmbient {
-		// Written out by the user: the liquid is taken to have the temperature of the room.
-		o.Temperature.Live, o.Temperature.Fixed = false, convert.Some(o.Ambient.Temperature)
-	}
+	o.Temperature.Ambient = t.From == configs.FromAmbient // never unless the user writes it
 }
 
 // Port gives the port of an instrument, nil where it has none.
