@@ -115,7 +115,31 @@ func (w *wire) sever(why error) {
 		w.cut = &severed{why}
 	}
 	w.mu.Unlock()
-	_ = w.Conn.Close()
+	_ = bottom(w.Conn).Close() // not through the encryption, whose own goodbye would wait for a peer that does not read
+}
+
+// bottom is the connection below encryption and websocket.
+func bottom(c net.Conn) net.Conn {
+	for {
+		over, ok := c.(interface{ NetConn() net.Conn })
+		if !ok {
+			return c
+		}
+		c = over.NetConn()
+	}
+}
+
+// discard says what becomes of what is written and not yet sent when the connection is closed, by whomever: the system
+// is to forget it, also when this process is killed. Else it would go on sending after a stall, and hand live values
+// over as new that are old by then. It is turned off for a goodbye alone.
+func (w *wire) discard(yes bool) {
+	seconds := -1 // send it in the background
+	if yes {
+		seconds = 0
+	}
+	if c, ok := bottom(w.Conn).(*net.TCPConn); ok {
+		_ = c.SetLinger(seconds) // fails on a closed connection alone
+	}
 }
 
 // severed is why a connection was cut. Its text never holds the words by which the client knows its own closing.

@@ -264,10 +264,13 @@ func (l *link) verdict() (byPeer bool, blamed lane) {
 
 // leave says goodbye, so that the broker does not publish the will.
 func (l *link) leave() {
-	l.client.Disconnect(1000) // ms at most
 	l.mu.Lock()
 	w := l.wire
 	l.mu.Unlock()
+	if w != nil {
+		w.discard(false)
+	}
+	l.client.Disconnect(1000) // ms at most
 	if w != nil {
 		w.sever(errLeft) // should it not have gone out
 	}

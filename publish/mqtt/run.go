@@ -119,6 +119,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 				return nil, err
 			}
 			w := &wire{Conn: c, within: s.opt.WriteWithin}
+			w.discard(true)
 			l.mu.Lock()
 			l.wire = w
 			l.mu.Unlock()
