@@ -73,6 +73,9 @@ func (l *lane) deliver(work context.Context, batch []Row) (pause time.Duration) 
 			return 0
 		}
 		return l.putAside(work, &rest[0], err.Error())
+	case Stale:
+		l.failures = 0 // it answers, slowly
+		return 0
 	case Configuration:
 		o.link.fails(e)
 		return jitter(max(o.opt.HoldFor, min(e.After, longestAfter)))

@@ -71,6 +71,10 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 		l.window = 0
 		return nil, 0
 	}
+	now, since := time.Now(), o.opt.SinceStart()
+	for i := range rows[:n] {
+		rows[i].FreshUntil = now.Add(o.opt.LiveWithin - (since - rows[i].SinceStart))
+	}
 	return rows[:n], 0
 }
 

@@ -14,6 +14,9 @@ type Row struct {
 	convert.Result
 	// Late is set by the outbox for a row that must not be shown as a live value.
 	Late bool
+	// FreshUntil is set by the outbox for a live row: after it the row must not be sent as a live value any more, and
+	// Deliver ends with Stale. Zero: no bound.
+	FreshUntil time.Time
 }
 
 // Range is the rows with From < ID ≤ Until.
@@ -70,6 +73,8 @@ const (
 	// Suspect: the link had just been proved good and was lost with these rows on it. One loss is an accident; the
 	// same single row every time is a poison row.
 	Suspect
+	// Stale: live rows became late while they waited to be sent; they are delivered as late ones, at once.
+	Stale
 )
 
 // DeliverError says how much of a batch was acknowledged before the delivery failed, and why it failed.

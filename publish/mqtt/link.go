@@ -27,8 +27,11 @@ type post struct {
 	payload  []byte
 	retained bool
 
-	placed chan struct{} // closed once token is there
+	until time.Time // it must not be sent after that; zero: no bound
+
+	placed chan struct{} // closed once token is there, or the message was found stale
 	token  paho.Token
+	stale  bool // it was not sent: it came after until
 }
 
 func newPost(topic string, payload []byte, retained bool) *post {
@@ -40,6 +43,9 @@ func (p *post) acked() bool {
 	select {
 	case <-p.placed:
 	default:
+		return false
+	}
+	if p.stale {
 		return false
 	}
 	select {
@@ -54,6 +60,7 @@ var (
 	errNoAck = errors.New("the broker did not acknowledge a message in time")
 	errLost  = errors.New("the connection was lost")
 	errLeft  = errors.New("the connection was ended by this bridge")
+	errStale = errors.New("a value became too old to be sent as a live one")
 )
 
 // link is one connection, used once. All that is under way on it is lost with it.
@@ -116,14 +123,18 @@ func (l *link) publish() {
 				return
 			}
 		}
-		p.token = l.client.Publish(p.topic, 1, p.retained, p.payload)
+		if p.until.IsZero() || !time.Now().After(p.until) {
+			p.token = l.client.Publish(p.topic, 1, p.retained, p.payload)
+		} else {
+			p.stale = true
+		}
 		close(p.placed)
 	}
 }
 
 // send publishes the messages in their order and waits until each is acknowledged. It gives how many were published,
-// and how many of them, from the first on without a gap, were acknowledged. Any failure but a cancelled ctx ends the
-// whole connection.
+// and how many of them, from the first on without a gap, were acknowledged. Any failure but a cancelled ctx and a message
+// that became too old ends the whole connection.
 func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked int, err error) {
 	queue := l.urgent
 	if in == lateLane {
@@ -151,7 +162,11 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked in
 			break
 		}
 		head := posts[acked]
-		if err = l.wait(ctx, head.placed, limit); err == nil {
+		if err = l.wait(ctx, head.placed, limit); err == nil && head.stale {
+			err = errStale
+			break
+		}
+		if err == nil {
 			err = l.wait(ctx, head.token.Done(), limit)
 		}
 		if err == nil {
@@ -166,7 +181,7 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked in
 	if err == nil {
 		return sent, acked, nil
 	}
-	if !errors.Is(err, context.Canceled) {
+	if !errors.Is(err, context.Canceled) && !errors.Is(err, errStale) {
 		l.kill(err)
 		<-l.lost
 		err = l.reason()

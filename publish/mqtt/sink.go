@@ -142,7 +142,9 @@ func (s *Sink) post(r *publish.Row) (*post, error) {
 	if err := checkMessage(topic, payload); err != nil {
 		return nil, err
 	}
-	return newPost(topic, payload, false), nil
+	p := newPost(topic, payload, false)
+	p.until = r.FreshUntil
+	return p, nil
 }
 
 // begin gives the connection to deliver on; the caller ends with s.under.Done.
@@ -168,6 +170,8 @@ func (s *Sink) judge(l *link, in lane, sent, acked int, err error) error {
 	e := &publish.DeliverError{Acked: acked, Class: publish.Transient, Code: "broker-lost",
 		Err: fmt.Errorf("publish to %s: %w", s.broker.Host, err)}
 	switch byPeer, blamed := l.verdict(); {
+	case errors.Is(err, errStale):
+		e.Class, e.Code = publish.Stale, "too-old"
 	case errors.Is(err, errNoAck):
 		e.Code = "broker-silent"
 	case errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
