@@ -1,0 +1,239 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"manobridge/convert"
+	"manobridge/ingest/frame"
+	"manobridge/ingest/modbus"
+)
+
+// asking is a port while open. Read is one goroutine's; Close may be another's.
+type asking struct {
+	p    *Poll
+	port AskedPort
+	due  []time.Duration // of each instrument of the plan
+
+	lastByte time.Duration // when the line was last heard, or written to
+	once     sync.Once
+	done     chan struct{}
+}
+
+// noAnswer is how a round ends in which nothing came.
+type noAnswer struct{}
+
+// Error says so.
+func (noAnswer) Error() string { return "no answer" }
+
+// Timeout tells that the port is well.
+func (noAnswer) Timeout() bool { return true }
+
+// Read asks the instrument that is longest due, waiting until one is, and gives the bytes of its whole answer.
+func (a *asking) Read(b []byte) (int, error) {
+	i := 0
+	for k := range a.due {
+		if a.due[k] < a.due[i] {
+			i = k
+		}
+	}
+	if !a.wait(a.due[i] - a.p.o.Clock.SinceStart()) {
+		return 0, io.ErrClosedPipe
+	}
+	in := a.p.plan[i]
+	a.schedule(i)
+	raw, f, err := a.round(in, b[:0])
+	if err != nil || f.Refusal != nil {
+		// An answer still on its way must not be taken for the next one of this unit.
+		a.due[i] = max(a.due[i], a.p.o.Clock.SinceStart()+a.p.o.Timeout)
+	}
+	if err != nil {
+		return 0, err
+	}
+	f.Address, f.Addressed = []byte(in.Address), true
+	a.p.keep(answer{frame: f})
+	return len(raw), nil
+}
+
+// schedule sets when the instrument is due again, and has told of rounds that could not be kept.
+func (a *asking) schedule(i int) {
+	at, every := a.p.o.Clock.stamp(), a.p.plan[i].Every
+	if missed := (at.Mono - a.due[i]) / every; missed > 0 {
+		a.p.sayLate(at, a.p.plan[i], at.Mono-a.due[i])
+		a.due[i] += missed * every
+	}
+	a.due[i] += every
+	a.p.late.look(at.Mono)
+}
+
+// round asks one instrument everything it is to be asked. It fails where nothing came at all, or the port fails.
+func (a *asking) round(in *planned, raw []byte) ([]byte, frame.Frame, error) {
+	var f frame.Frame
+	for _, q := range in.questions {
+		start := len(raw)
+		var err error
+		raw, err = a.ask(q.Question, raw)
+		var fault *modbus.Error
+		switch {
+		case isTimeout(err) && len(raw) == 0:
+			return nil, frame.Frame{}, noAnswer{}
+		case isTimeout(err):
+			return raw, frame.Frame{Refusal: refuseCutShort(q.Question, len(raw)-start)}, nil
+		case errors.As(err, &fault):
+			return raw, frame.Frame{Refusal: refuseAnswer(fault)}, a.settle()
+		case err != nil:
+			return nil, frame.Frame{}, err
+		}
+		data, err := q.Registers(raw[start:])
+		if errors.As(err, &fault) {
+			return raw, frame.Frame{Refusal: refuseAnswer(fault)}, a.settle()
+		}
+		for _, name := range q.fields {
+			r := in.Registers[name]
+			at := 2 * int(r.At-q.First)
+			v, err := r.Value(data[at : at+2*r.Words()])
+			if err != nil {
+				f.Refusal = refuseNoValue(name, r, err)
+				continue // the other questions are still asked, so that the raw frame is whole
+			}
+			f.Set(name, v)
+		}
+	}
+	if f.Refusal != nil {
+		f = frame.Frame{Refusal: f.Refusal}
+	}
+	return raw, f, nil
+}
+
+// ask sends one question after the silence that the standard wants, and reads its answer behind what is in raw.
+func (a *asking) ask(q modbus.Question, raw []byte) ([]byte, error) {
+	clock := a.p.o.Clock.SinceStart
+	if !a.wait(a.lastByte + a.p.o.silence() - clock()) {
+		return raw, io.ErrClosedPipe
+	}
+	if err := a.port.ResetInputBuffer(); err != nil {
+		return raw, err
+	}
+	telegram := q.Append(nil)
+	if _, err := a.port.Write(telegram); err != nil {
+		return raw, err
+	}
+	// Write returns when the system has taken the bytes; the line needs longer.
+	sent := clock() + time.Duration(len(telegram))*a.p.o.Character
+	a.lastByte = sent
+	// Nothing that dribbles holds the line up for ever.
+	latest := sent + 2*a.p.o.Timeout + 256*a.p.o.Character
+	start, want := len(raw), 3
+	for {
+		n, err := a.port.Read(raw[len(raw):min(start+want, cap(raw))])
+		raw = raw[:len(raw)+n]
+		if n > 0 {
+			a.lastByte = max(a.lastByte, clock())
+		}
+		if err != nil {
+			return raw, err
+		}
+		length, err := q.Length(raw[start:])
+		if err != nil {
+			return raw, err
+		}
+		if length > 0 {
+			want = length
+		}
+		if len(raw)-start >= want && length > 0 {
+			return raw, nil
+		}
+		if clock() > latest {
+			return raw, noAnswer{}
+		}
+	}
+}
+
+// settle listens until the line is silent for the timeout, so that the rest of a bad answer is not taken for the next. A
+// line that never falls silent is left after as many bytes as the longest answer has.
+func (a *asking) settle() error {
+	var rest [256]byte
+	for n := 0; n < len(rest); {
+		k, err := a.port.Read(rest[n:])
+		if isTimeout(err) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		n += k
+		a.lastByte = a.p.o.Clock.SinceStart()
+	}
+	return nil
+}
+
+// wait waits; false if the port is closed.
+func (a *asking) wait(d time.Duration) bool {
+	if d <= 0 {
+		select {
+		case <-a.done:
+			return false
+		default:
+			return true
+		}
+	}
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-a.done:
+		return false
+	case <-t.C:
+		return true
+	}
+}
+
+// Close ends a Read that waits.
+func (a *asking) Close() error {
+	a.once.Do(func() { close(a.done) })
+	return a.port.Close()
+}
+
+// refuseAnswer words what does not fit.
+func refuseAnswer(e *modbus.Error) *convert.Refusal {
+	r := &convert.Refusal{Code: convert.FrameFormat, Field: "answer", Seen: e.Seen, Allowed: e.Allowed,
+		Check: "registers and timeout in the configuration, two units with one address, and an adapter that echoes"}
+	switch e.Fault {
+	case modbus.Damaged:
+		r.Code, r.Check = convert.FrameChecksum, "cable, termination, baud rate and parity, and two units with one address"
+	case modbus.Exception:
+		r.Code, r.Check = convert.FrameErrorWord, "registers in the configuration against the manual of the digitizer, and the digitizer"
+	}
+	return r
+}
+
+func refuseCutShort(q modbus.Question, n int) *convert.Refusal {
+	return &convert.Refusal{Code: convert.FrameFormat, Field: "answer", Seen: fmt.Sprintf("ended after %d bytes", n),
+		Allowed: fmt.Sprintf("%d bytes for %d registers", 5+2*q.Count, q.Count), Check: "cable and timeout"}
+}
+
+func refuseNoValue(field string, r modbus.Register, err error) *convert.Refusal {
+	return &convert.Refusal{Code: convert.FrameErrorWord, Field: frame.BenchName(field),
+		Seen: fmt.Sprintf("is %v, in register %d", err, r.At), Allowed: "a number",
+		Check: "the digitizer, and type and order of the register in the configuration"}
+}
+
+// sayLate tells that an instrument could not be asked as often as it should: once, then as a count.
+func (p *Poll) sayLate(at frame.Stamp, in *planned, by time.Duration) {
+	refusal := &convert.Refusal{Field: "address " + in.Address, Seen: fmt.Sprintf("was asked %.1f s late", by.Seconds()),
+		Allowed: fmt.Sprintf("every %v", in.Every), Check: "baud, units that do not answer, and every"}
+	if p.late.refused(troubleKey{}, refusal, &frame.Frame{At: at}) {
+		p.o.Log.Warn(sentence("the line cannot keep up", refusal, "rounds are left out, readings come less often"), "port", p.o.Port, "late_s", seconds(by))
+	}
+}
+
+func (p *Poll) sayStillLate(_ troubleKey, tr *trouble) {
+	p.o.Log.Warn(fmt.Sprintf("the line cannot keep up: asked late %d times %s; the latest: %s", tr.untold, lately(tr.at.Mono-tr.toldAt), tr.refusal),
+		"port", p.o.Port, "total", tr.total)
+}
+
+func (p *Poll) sayInTime(_ troubleKey, tr *trouble) {
+	p.o.Log.Info("the line keeps up again", "port", p.o.Port, "trouble_s", seconds(tr.latest-tr.since), "late", tr.total)
+}
