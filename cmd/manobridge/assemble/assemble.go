@@ -45,7 +45,7 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	if err != nil {
 		return o, err
 	}
-	o.Ambient = convert.Ambient{Temperature: quantity.Celsius(*c.Ambient.TemperatureC), TemperatureU: b.kelvins("ambient_temperature_c", in.Uncertainty.AmbientTemperatureC, assumedAmbientTemperatureK)}
+	o.Ambient = convert.Ambient{Temperature: quantity.Celsius(*c.Ambient.TemperatureC), TemperatureU: b.both("ambient_temperature_c", in.Uncertainty.AmbientTemperatureC).kelvins(assumedAmbientTemperatureK)}
 	b.positions(&o)
 	b.temperature(&o)
 	if err = b.legs(&o); err != nil {
@@ -128,42 +128,30 @@ func (b *builder) positions(o *convert.Options) {
 	}
 	o.U.High, o.U.Low = b.limbPositions(u.High), b.limbPositions(u.Low)
 	o.U.Resolution = quantity.Millimetres(or(u.ResolutionMM, 0))
-	o.U.Meniscus = b.lengths("meniscus_mm", u.MeniscusMM, 0)
-	o.U.Meniscus.Assumed = u.MeniscusMM == nil
-	o.U.Temperature = b.kelvins("temperature_c", u.TemperatureC, assumedTemperatureK)
-	o.U.ZeroTemperature = b.kelvins("zero_temperature_c", first(u.ZeroTemperatureC, u.TemperatureC), assumedTemperatureK)
-	o.U.TieTemperature = b.kelvins("tie_temperature_c", first(u.TieTemperatureC, u.TemperatureC), assumedTemperatureK)
+	o.U.Meniscus = b.both("meniscus_mm", u.MeniscusMM).length(0)
+	now := b.both("temperature_c", u.TemperatureC)
+	o.U.Temperature = now.kelvins(assumedTemperatureK)
+	o.U.ZeroTemperature = firstGiven(b.both("zero_temperature_c", u.ZeroTemperatureC), now).kelvins(assumedTemperatureK)
+	o.U.TieTemperature = firstGiven(b.both("tie_temperature_c", u.TieTemperatureC), now).kelvins(assumedTemperatureK)
 }
 
-// limbPositions are the uncertainties of one limb's positions: its own where stated, else those of both.
+// limbPositions are the uncertainties of one limb's positions: its own where stated, else those of both. Those of the
+// zero and the tie are as that of the position where they are left out.
 func (b *builder) limbPositions(own *configs.LimbUncertainty) convert.LimbUncertainties {
 	u := &b.in.Uncertainty
-	if own == nil {
-		own = &configs.LimbUncertainty{}
+	pick := func(key string, both *float64, of func(*configs.LimbUncertainty) *float64) given {
+		return firstGiven(ofLimb(own, key, of), b.both(key, both))
 	}
-	pick := func(key string, mine, both *float64, otherwise float64) convert.Stated[quantity.Length] {
-		s := b.lengths(key, first(mine, both), otherwise)
-		if dof, ok := own.DOF[key]; ok && mine != nil {
-			s.DOF = dof
-		}
-		return s
-	}
-	position := or(first(own.PositionMM, u.PositionMM), assumedPositionMM)
+	position := pick("position_mm", u.PositionMM, func(l *configs.LimbUncertainty) *float64 { return l.PositionMM })
+	zero := pick("zero_mm", u.ZeroMM, func(l *configs.LimbUncertainty) *float64 { return l.ZeroMM })
+	tie := pick("tie_mm", u.TieMM, func(l *configs.LimbUncertainty) *float64 { return l.TieMM })
 	l := convert.LimbUncertainties{
-		Position: pick("position_mm", own.PositionMM, u.PositionMM, assumedPositionMM),
-		Zero:     pick("zero_mm", own.ZeroMM, u.ZeroMM, position),
-		Tie:      pick("tie_mm", own.TieMM, u.TieMM, position),
+		Position: position.length(assumedPositionMM),
+		Zero:     firstGiven(zero, position).length(assumedPositionMM),
+		Tie:      firstGiven(tie, position).length(assumedPositionMM),
 	}
+	l.Zero.Assumed, l.Tie.Assumed = zero.u == nil, tie.u == nil
 	return l
-}
-
-// lengths makes a stated standard uncertainty of a length in mm, or the default marked as assumed.
-func (b *builder) lengths(key string, mm *float64, otherwise float64) convert.Stated[quantity.Length] {
-	return convert.Stated[quantity.Length]{U: quantity.Millimetres(or(mm, otherwise)), DOF: b.in.Uncertainty.DOF[key], Assumed: mm == nil}
-}
-
-func (b *builder) kelvins(key string, k *float64, otherwise float64) convert.Stated[quantity.TemperatureDifference] {
-	return convert.Stated[quantity.TemperatureDifference]{U: quantity.Kelvins(or(k, otherwise)), DOF: b.in.Uncertainty.DOF[key], Assumed: k == nil}
 }
 
 // temperature maps the rule for the liquid's temperature.

@@ -96,12 +96,10 @@ func (b *builder) leg(l *configs.Leg, over string, own *configs.LimbUncertainty)
 	}
 	out.At = at
 	if l.TemperatureC != nil {
-		u := b.in.Uncertainty.LegTemperatureC
-		if own != nil {
-			u = first(own.LegTemperatureC, u)
-		}
 		out.At, out.Fixed = convert.OwnTemperature, quantity.Celsius(*l.TemperatureC)
-		out.FixedU = b.kelvins("leg_temperature_c", u, assumedAmbientTemperatureK)
+		out.FixedU = firstGiven(
+			ofLimb(own, "leg_temperature_c", func(u *configs.LimbUncertainty) *float64 { return u.LegTemperatureC }),
+			b.both("leg_temperature_c", b.in.Uncertainty.LegTemperatureC)).kelvins(assumedAmbientTemperatureK)
 	}
 	return out, err
 }

@@ -36,8 +36,8 @@ func (b *builder) twoLiquid(o *convert.Options) error {
 		return err
 	}
 	q := math.Pow(*g.TubeBoreMM / *g.ChamberBoreMM, 2)
-	b.input(o, geometry.ChamberRatio, "tube bore", "mm", "tube_bore_mm", *g.TubeBoreMM, u.TubeBoreMM, assumedBore**g.TubeBoreMM, 2*q / *g.TubeBoreMM)
-	b.input(o, geometry.ChamberRatio, "chamber bore", "mm", "chamber_bore_mm", *g.ChamberBoreMM, u.ChamberBoreMM, assumedBore**g.ChamberBoreMM, -2*q / *g.ChamberBoreMM)
+	b.input(o, geometry.ChamberRatio, "tube bore", "mm", *g.TubeBoreMM, b.both("tube_bore_mm", u.TubeBoreMM), assumedBore**g.TubeBoreMM, 2*q / *g.TubeBoreMM)
+	b.input(o, geometry.ChamberRatio, "chamber bore", "mm", *g.ChamberBoreMM, b.both("chamber_bore_mm", u.ChamberBoreMM), assumedBore**g.ChamberBoreMM, -2*q / *g.ChamberBoreMM)
 	return nil
 }
 
@@ -95,15 +95,17 @@ func (b *builder) graduated(o *convert.Options) error {
 		o.LowScale = convert.Span{Low: s[0] * mark, High: s[1] * mark}
 	}
 	o.Zero.Low = quantity.Metres(o.Shape.Tie.Low)
-	mm := func(key string, v *float64, otherwise float64) convert.Stated[quantity.Length] {
-		return convert.Stated[quantity.Length]{U: quantity.Metres(or(v, otherwise) * mark), DOF: u.DOF[key], Assumed: v == nil}
+	marks := func(v given, otherwise float64) convert.Stated[quantity.Length] {
+		return convert.Stated[quantity.Length]{U: quantity.Metres(or(v.u, otherwise) * mark), DOF: v.dof, Assumed: v.u == nil}
 	}
 	reading := assumedMark
 	if s := g.Scale; s != nil {
 		reading = assumedMark * (s[1] - s[0])
 	}
-	o.U.Low.Position = mm("reading", u.Reading, reading)
-	o.U.Low.Zero = mm("zero_reading", u.ZeroReading, or(u.Reading, reading))
+	now := b.both("reading", u.Reading)
+	o.U.Low.Position = marks(now, reading)
+	o.U.Low.Zero = marks(firstGiven(b.both("zero_reading", u.ZeroReading), now), reading)
+	o.U.Low.Zero.Assumed = u.ZeroReading == nil
 	share := func(name, unit, key string, value float64, stated *float64, otherwise, scale float64) {
 		o.ShapeInputs = append(o.ShapeInputs, convert.ShapeInput{Of: convert.OfMarks, Scale: scale, Input: convert.Input{
 			Name: name, Unit: unit, Value: value, U: or(stated, otherwise), DOF: u.DOF[key], Assumed: stated == nil}})
@@ -142,12 +144,12 @@ func (b *builder) sealed(o *convert.Options) error {
 		o.HighScale = convert.Span{} // the cistern has none
 		o.TieNames = [2]string{"setting of the cistern", "neutral reading"}
 		o.Shape.Tie.Temperature = float64(quantity.Celsius(or(b.cond.ScaleReferenceC, 20)))
-		o.U.High.Tie = b.lengths("cistern_setting_mm", u.CisternSettingMM, assumedPositionMM/5)
-		o.U.Low.Tie = b.lengths("neutral_mm", u.NeutralMM, assumedHeightMM)
+		o.U.High.Tie = b.both("cistern_setting_mm", u.CisternSettingMM).length(assumedPositionMM / 5)
+		o.U.Low.Tie = b.both("neutral_mm", u.NeutralMM).length(assumedHeightMM)
 		o.U.TieTemperature = convert.Stated[quantity.TemperatureDifference]{}
 	}
 	if cistern == geometry.FixedCistern {
-		b.bores(o, bore{"bore", "bore_mm", *g.BoreMM, u.BoreMM}, bore{"cistern bore", "cistern_bore_mm", highBore, u.CisternBoreMM})
+		b.bores(o, bore{"bore", *g.BoreMM, b.both("bore_mm", u.BoreMM)}, bore{"cistern bore", highBore, b.both("cistern_bore_mm", u.CisternBoreMM)})
 	}
 	return b.capillary(o, *g.BoreMM/1000, highBore/1000)
 }

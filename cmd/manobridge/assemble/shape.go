@@ -65,12 +65,11 @@ func (b *builder) shape(o *convert.Options) error {
 	return nil
 }
 
-// input adds one uncertain input of the shape. key is that of the uncertainty, u what was stated for it, scale the change
-// of the variable in SI for one unit of the input.
-func (b *builder) input(o *convert.Options, v geometry.Var, name, unit, key string, value float64, u *float64, otherwise, scale float64) {
-	dof := b.in.Uncertainty.DOF[key]
+// input adds one uncertain input of the shape. u is what was stated for it, scale the change of the variable in SI for one
+// unit of the input.
+func (b *builder) input(o *convert.Options, v geometry.Var, name, unit string, value float64, u given, otherwise, scale float64) {
 	o.ShapeInputs = append(o.ShapeInputs, convert.ShapeInput{
-		Input: convert.Input{Name: name, Unit: unit, Value: value, U: or(u, otherwise), DOF: dof, Assumed: u == nil},
+		Input: convert.Input{Name: name, Unit: unit, Value: value, U: or(u.u, otherwise), DOF: u.dof, Assumed: u.u == nil},
 		Var:   v, Scale: scale,
 	})
 }
@@ -78,15 +77,15 @@ func (b *builder) input(o *convert.Options, v geometry.Var, name, unit, key stri
 // bores adds the two bores of an area ratio q = (d/D)²: ∂q/∂d = 2q/d and ∂q/∂D = −2q/D.
 func (b *builder) bores(o *convert.Options, d, wide bore) {
 	q := d.mm * d.mm / (wide.mm * wide.mm)
-	b.input(o, geometry.AreaRatio, d.name, "mm", d.key, d.mm, d.u, assumedBore*d.mm, 2*q/d.mm)
-	b.input(o, geometry.AreaRatio, wide.name, "mm", wide.key, wide.mm, wide.u, assumedBore*wide.mm, -2*q/wide.mm)
+	b.input(o, geometry.AreaRatio, d.name, "mm", d.mm, d.given, assumedBore*d.mm, 2*q/d.mm)
+	b.input(o, geometry.AreaRatio, wide.name, "mm", wide.mm, wide.given, assumedBore*wide.mm, -2*q/wide.mm)
 }
 
 // bore is one bore with what was stated of its uncertainty.
 type bore struct {
-	name, key string
-	mm        float64
-	u         *float64
+	name string
+	mm   float64
+	given
 }
 
 // above is a height over every mark of the scales, for taps that are not given: level, in gas that cancels.
@@ -110,8 +109,8 @@ func (b *builder) uTube(o *convert.Options, high, low bool) {
 	}
 	o.Shape.Tie = geometry.Tie{Level: true, Temperature: float64(quantity.Celsius(*b.in.Zero.TemperatureC))}
 	o.Shape.Tie.High, o.Shape.Tie.Low = or(b.in.Zero.HighMM, 0)/1000, or(b.in.Zero.LowMM, 0)/1000
-	hi := bore{"high-limb bore", "high_bore_mm", *hb, first(u.HighBoreMM, u.BoreMM)}
-	lo := bore{"low-limb bore", "low_bore_mm", *lb, first(u.LowBoreMM, u.BoreMM)}
+	hi := bore{"high-limb bore", *hb, firstGiven(b.both("high_bore_mm", u.HighBoreMM), b.both("bore_mm", u.BoreMM))}
+	lo := bore{"low-limb bore", *lb, firstGiven(b.both("low_bore_mm", u.LowBoreMM), b.both("bore_mm", u.BoreMM))}
 	if low {
 		b.bores(o, lo, hi)
 	} else {
@@ -124,7 +123,7 @@ func (b *builder) reservoir(o *convert.Options) {
 	ratio := b.ratio(o)
 	// With the ratio given the bore itself moves nothing; any will do.
 	boreMM := or(g.BoreMM, 4)
-	slope := b.slope(o, geometry.LowSlope, "slope", g.SlopeDeg, g.SlopeRatio, u.SlopeDeg, u.SlopeRatio)
+	slope := b.slope(o, geometry.LowSlope, "slope", g.SlopeDeg, g.SlopeRatio, b.both("slope_deg", u.SlopeDeg), b.both("slope_ratio", u.SlopeRatio))
 	tapHigh, tapLow := b.taps(nil, nil, above(g.ScaleMM))
 	o.Shape = geometry.Reservoir(slope, boreMM/1000, ratio, tapHigh, tapLow)
 	o.Shape.Tie.Low = *b.in.Zero.LowMM / 1000
@@ -135,35 +134,37 @@ func (b *builder) reservoir(o *convert.Options) {
 func (b *builder) ratio(o *convert.Options) float64 {
 	g, u := &b.in.Geometry, &b.in.Uncertainty
 	if r := g.AreaRatio; r != nil {
-		b.input(o, geometry.AreaRatio, "area ratio", "1", "area_ratio", *r, u.AreaRatio, 2*assumedBore**r, 1)
+		b.input(o, geometry.AreaRatio, "area ratio", "1", *r, b.both("area_ratio", u.AreaRatio), 2*assumedBore**r, 1)
 		return *r
 	}
-	b.bores(o, bore{"bore", "bore_mm", *g.BoreMM, u.BoreMM}, bore{"reservoir bore", "reservoir_bore_mm", *g.ReservoirBoreMM, u.ReservoirBoreMM})
+	b.bores(o, bore{"bore", *g.BoreMM, b.both("bore_mm", u.BoreMM)}, bore{"reservoir bore", *g.ReservoirBoreMM, b.both("reservoir_bore_mm", u.ReservoirBoreMM)})
 	return math.Pow(*g.BoreMM / *g.ReservoirBoreMM, 2)
 }
 
 // slope gives the angle in rad and adds its input, as an angle or as rise over length: dθ = dr/cos θ.
-func (b *builder) slope(o *convert.Options, v geometry.Var, name string, deg, ratio, uDeg, uRatio *float64) float64 {
+func (b *builder) slope(o *convert.Options, v geometry.Var, name string, deg, ratio *float64, uDeg, uRatio given) float64 {
 	if ratio != nil && deg == nil {
 		theta := math.Asin(*ratio)
 		if *ratio == 1 {
-			b.input(o, v, name, "°", "slope_ratio", 90, nil, assumedSlopeDeg, math.Pi/180)
+			if uRatio.u != nil { // sin θ = 1 − δ²/2 near upright
+				deg := math.Sqrt(2**uRatio.u) * 180 / math.Pi
+				uRatio.u = &deg
+			}
+			b.input(o, v, name, "°", 90, uRatio, assumedSlopeDeg, math.Pi/180)
 			return theta
 		}
-		b.input(o, v, name, "1", "slope_ratio", *ratio, uRatio, math.Cos(theta)*assumedSlopeDeg*math.Pi/180, 1/math.Cos(theta))
+		b.input(o, v, name, "1", *ratio, uRatio, math.Cos(theta)*assumedSlopeDeg*math.Pi/180, 1/math.Cos(theta))
 		return theta
 	}
 	theta := float64(quantity.Degrees(or(deg, 90)))
-	b.input(o, v, name, "°", "slope_deg", or(deg, 90), uDeg, assumedSlopeDeg, math.Pi/180)
+	b.input(o, v, name, "°", or(deg, 90), uDeg, assumedSlopeDeg, math.Pi/180)
 	return theta
 }
 
 func (b *builder) limbPair(o *convert.Options, high, low bool) {
 	g, u := &b.in.Geometry, &b.in.Uncertainty
-	none := &configs.LimbUncertainty{}
-	hu, lu := first(u.High, none), first(u.Low, none)
-	h := b.limb(o, "high-limb", g.High, hu, high, geometry.HighSlope, geometry.HighScaleZero, geometry.HighTap)
-	l := b.limb(o, "low-limb", g.Low, lu, low, geometry.LowSlope, geometry.LowScaleZero, geometry.LowTap)
+	h := b.limb(o, "high-limb", g.High, u.High, high, geometry.HighSlope, geometry.HighScaleZero, geometry.HighTap)
+	l := b.limb(o, "low-limb", g.Low, u.Low, low, geometry.LowSlope, geometry.LowScaleZero, geometry.LowTap)
 	top := above(g.High.ScaleMM, g.Low.ScaleMM) + math.Max(h.ScaleZero, l.ScaleZero)
 	h.Tap, l.Tap = b.taps(g.High.TapHeightMM, g.Low.TapHeightMM, top)
 	tie := geometry.Tie{}
@@ -178,8 +179,11 @@ func (b *builder) limbPair(o *convert.Options, high, low bool) {
 	if high == low {
 		return
 	}
-	hi := bore{"high-limb bore", "bore_mm", *g.High.BoreMM, first(hu.BoreMM, u.BoreMM)}
-	lo := bore{"low-limb bore", "bore_mm", *g.Low.BoreMM, first(lu.BoreMM, u.BoreMM)}
+	ofBore := func(own *configs.LimbUncertainty) given {
+		return firstGiven(ofLimb(own, "bore_mm", func(u *configs.LimbUncertainty) *float64 { return u.BoreMM }), b.both("bore_mm", u.BoreMM))
+	}
+	hi := bore{"high-limb bore", *g.High.BoreMM, ofBore(u.High)}
+	lo := bore{"low-limb bore", *g.Low.BoreMM, ofBore(u.Low)}
 	if low {
 		b.bores(o, lo, hi)
 	} else {
@@ -193,14 +197,23 @@ func (b *builder) limb(o *convert.Options, name string, l *configs.Limb, own *co
 	out := geometry.Limb{Digitized: digitized, BoreArea: geometry.BoreArea(*l.BoreMM / 1000), Slope: math.Pi / 2,
 		ScaleZero: or(l.ScaleZeroHeightMM, 0) / 1000}
 	if !l.Reservoir {
-		out.Slope = b.slope(o, slope, name+" slope", l.SlopeDeg, l.SlopeRatio, first(own.SlopeDeg, u.SlopeDeg), first(own.SlopeRatio, u.SlopeRatio))
+		out.Slope = b.slope(o, slope, name+" slope", l.SlopeDeg, l.SlopeRatio,
+			firstGiven(ofLimb(own, "slope_deg", func(u *configs.LimbUncertainty) *float64 { return u.SlopeDeg }), b.both("slope_deg", u.SlopeDeg)),
+			firstGiven(ofLimb(own, "slope_ratio", func(u *configs.LimbUncertainty) *float64 { return u.SlopeRatio }), b.both("slope_ratio", u.SlopeRatio)))
 	}
-	b.input(o, zero, name+" scale zero height", "mm", "scale_zero_height_mm", or(l.ScaleZeroHeightMM, 0),
-		first(own.ScaleZeroHeightMM, u.ScaleZeroHeightMM), assumedHeightMM, 1e-3)
+	b.input(o, zero, name+" scale zero height", "mm", or(l.ScaleZeroHeightMM, 0), firstGiven(
+		ofLimb(own, "scale_zero_height_mm", func(u *configs.LimbUncertainty) *float64 { return u.ScaleZeroHeightMM }),
+		b.both("scale_zero_height_mm", u.ScaleZeroHeightMM)), assumedHeightMM, 1e-3)
 	if l.TapHeightMM != nil {
-		b.input(o, tap, name+" tap height", "mm", "tap_height_mm", *l.TapHeightMM, first(own.TapHeightMM, u.TapHeightMM), assumedHeightMM, 1e-3)
+		b.input(o, tap, name+" tap height", "mm", *l.TapHeightMM, b.tapHeight(own), assumedHeightMM, 1e-3)
 	}
 	return out
+}
+
+// tapHeight is the uncertainty of a tap's height: of its limb where stated, else that of both.
+func (b *builder) tapHeight(own *configs.LimbUncertainty) given {
+	return firstGiven(ofLimb(own, "tap_height_mm", func(u *configs.LimbUncertainty) *float64 { return u.TapHeightMM }),
+		b.both("tap_height_mm", b.in.Uncertainty.TapHeightMM))
 }
 
 // common sets what every kind may have: scale, tilt, charge, and the taps of the lines.
@@ -208,21 +221,21 @@ func (b *builder) common(o *convert.Options) {
 	m, k, u := o.Shape, &b.cond, &b.in.Uncertainty
 	m.ScaleReference = float64(quantity.Celsius(or(k.ScaleReferenceC, 20)))
 	m.ScaleExpansion = or(k.ScaleExpansionPerK, 0)
-	b.input(o, geometry.ScaleExpansion, "scale expansion", "1/K", "scale_expansion_per_k", m.ScaleExpansion, u.ScaleExpansionPerK, assumedScaleExpansionPerK, 1)
+	b.input(o, geometry.ScaleExpansion, "scale expansion", "1/K", m.ScaleExpansion, b.both("scale_expansion_per_k", u.ScaleExpansionPerK), assumedScaleExpansionPerK, 1)
 
 	o.Tilt = quantity.Degrees(or(k.TiltDeg, 0))
 	m.CrossTilt = float64(quantity.Degrees(or(k.CrossTiltDeg, 0)))
 	m.Low.ZeroDistance = or(k.ZeroDistanceMM, 0) / 1000
 	if k.TiltDeg != nil || u.TiltDeg != nil {
-		b.input(o, geometry.Tilt, "tilt", "°", "tilt_deg", or(k.TiltDeg, 0), u.TiltDeg, assumedTiltDeg, math.Pi/180)
+		b.input(o, geometry.Tilt, "tilt", "°", or(k.TiltDeg, 0), b.both("tilt_deg", u.TiltDeg), assumedTiltDeg, math.Pi/180)
 	}
 	if k.CrossTiltDeg != nil || u.CrossTiltDeg != nil {
-		b.input(o, geometry.CrossTilt, "cross tilt", "°", "cross_tilt_deg", or(k.CrossTiltDeg, 0), u.CrossTiltDeg, assumedTiltDeg, math.Pi/180)
+		b.input(o, geometry.CrossTilt, "cross tilt", "°", or(k.CrossTiltDeg, 0), b.both("cross_tilt_deg", u.CrossTiltDeg), assumedTiltDeg, math.Pi/180)
 	}
 	if k.ChargeML != nil {
 		m.ChargeVolume, m.BodyExpansion = *k.ChargeML*1e-6, or(k.BodyExpansionPerK, 0)
-		b.input(o, geometry.ChargeVolume, "charge volume", "mL", "charge_ml", *k.ChargeML, u.ChargeML, assumedRelative**k.ChargeML, 1e-6)
-		b.input(o, geometry.BodyExpansion, "body expansion", "1/K", "body_expansion_per_k", m.BodyExpansion, u.BodyExpansionPerK, assumedScaleExpansionPerK, 1)
+		b.input(o, geometry.ChargeVolume, "charge volume", "mL", *k.ChargeML, b.both("charge_ml", u.ChargeML), assumedRelative**k.ChargeML, 1e-6)
+		b.input(o, geometry.BodyExpansion, "body expansion", "1/K", m.BodyExpansion, b.both("body_expansion_per_k", u.BodyExpansionPerK), assumedScaleExpansionPerK, 1)
 	}
 	if l := k.Legs; l != nil {
 		for _, side := range []struct {
@@ -234,11 +247,7 @@ func (b *builder) common(o *convert.Options) {
 			if side.leg == nil || side.leg.TapHeightMM == nil {
 				continue
 			}
-			stated := u.TapHeightMM
-			if side.own != nil {
-				stated = first(side.own.TapHeightMM, stated)
-			}
-			b.input(o, side.v, side.who+" tap height", "mm", "tap_height_mm", *side.leg.TapHeightMM, stated, assumedHeightMM, 1e-3)
+			b.input(o, side.v, side.who+" tap height", "mm", *side.leg.TapHeightMM, b.tapHeight(side.own), assumedHeightMM, 1e-3)
 		}
 	}
 }
