@@ -1,0 +1,299 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"manobridge/cmd/manobridge/bridge"
+	"manobridge/convert"
+	"manobridge/ingest/ingesttest"
+	"manobridge/publish"
+	"manobridge/publish/journal"
+	"manobridge/publish/publishtest"
+)
+
+// program builds the program as it is installed.
+func program(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "manobridge")
+	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
+		t.Fatalf("build the program: %v\n%s", err, out)
+	}
+	return path
+}
+
+// daemon is the program while it runs.
+type daemon struct {
+	t    *testing.T
+	cmd  *exec.Cmd
+	mu   sync.Mutex
+	text strings.Builder
+	read chan struct{} // closed when its log has ended
+}
+
+// launch starts the daemon on a configuration.
+func launch(t *testing.T, program, config string) *daemon {
+	t.Helper()
+	d := &daemon{t: t, cmd: exec.Command(program, "run", "-c", config), read: make(chan struct{})}
+	out, err := d.cmd.StderrPipe()
+	if err == nil {
+		err = d.cmd.Start()
+	}
+	if err != nil {
+		t.Fatalf("start the program: %v", err)
+	}
+	go func() {
+		defer close(d.read)
+		lines := bufio.NewReader(out)
+		for {
+			line, err := lines.ReadString('\n')
+			d.mu.Lock()
+			d.text.WriteString(line)
+			d.mu.Unlock()
+			if err != nil {
+				return
+			}
+		}
+	}()
+	t.Cleanup(func() {
+		_ = d.cmd.Process.Kill()
+		d.status()
+		if t.Failed() {
+			t.Logf("the program said:\n%s", d.said())
+		}
+	})
+	return d
+}
+
+func (d *daemon) said() string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.text.String()
+}
+
+// says waits for a line of the log.
+func (d *daemon) says(text string) {
+	d.t.Helper()
+	publishtest.Eventually(d.t, "the log says "+text, func() bool { return strings.Contains(d.said(), text) })
+}
+
+func (d *daemon) signal(s os.Signal) {
+	d.t.Helper()
+	if err := d.cmd.Process.Signal(s); err != nil {
+		d.t.Fatalf("signal %v: %v", s, err)
+	}
+}
+
+// status waits for the end and gives the exit status, -1 after a signal.
+func (d *daemon) status() int {
+	<-d.read
+	_ = d.cmd.Wait() // its state says more
+	return d.cmd.ProcessState.ExitCode()
+}
+
+// writeConfig writes a configuration of two instruments on one line. publish is the block of that name, empty for none.
+func writeConfig(t *testing.T, device, journal, publish string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "bench.yaml")
+	text := fmt.Sprintf(`site: test-hall
+bridge: bench-pc
+location: {gravity_m_s2: 9.80715, gravity_u_m_s2: 0.00002}
+ambient: {temperature_c: 21.0, pressure_hpa: 962.0, relative_humidity_pct: 40}
+liquids:
+  pale-oil: {density_kg_m3: 830.0, reference_c: 20.0, expansion_per_k: 0.00085, density_u_kg_m3: 0.4}
+ports:
+  rack-a:
+    device: %q
+    baud: 9600
+    frame: {format: delimited, separator: ",", fields: [address, low_mm, temperature_c]}
+    silence: 5s
+    reopen: {first: 20ms, longest: 100ms}
+instruments:
+  bank-1: &bank
+    port: rack-a
+    address: "02"
+    liquid: pale-oil
+    geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
+    zero: {low_mm: 10.2, temperature_c: 20.4}
+  bank-2:
+    port: rack-a
+    address: "03"
+    liquid: pale-oil
+    geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
+    zero: {low_mm: 10.2, temperature_c: 20.4}
+%s
+journal: {path: %q}
+run: {drain: 10s}
+`, device, publish, journal)
+	text = strings.Replace(text, " &bank", "", 1)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// frames writes frames to the line until halt is called, also while nobody reads it: then they are lost, as on a real line.
+func frames(t *testing.T, line *ingesttest.Line) (halt func()) {
+	t.Helper()
+	var stop atomic.Bool
+	ended := make(chan struct{})
+	master := line.Master()
+	go func() {
+		defer close(ended)
+		tick := time.NewTicker(2 * time.Millisecond)
+		defer tick.Stop()
+		for i := 0; !stop.Load(); i++ {
+			<-tick.C
+			_ = master.SetWriteDeadline(time.Now().Add(20 * time.Millisecond))
+			_, err := fmt.Fprintf(master, "02,%.2f,21.0\n03,%.2f,21.5\n", 20+float64(i%2500)/10, 30+float64(i%2400)/10)
+			if err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
+				t.Errorf("write frames: %v", err)
+				return
+			}
+		}
+	}()
+	halt = sync.OnceFunc(func() { stop.Store(true); <-ended })
+	t.Cleanup(halt)
+	return halt
+}
+
+// kept reads journal and gaps as another program would. A journal that is not there yet is empty.
+func kept(t *testing.T, path string) (names map[convert.Name]publish.Row, gaps []journal.Gap) {
+	t.Helper()
+	names = map[convert.Name]publish.Row{}
+	r, err := journal.OpenReader(t.Context(), path)
+	if errors.Is(err, os.ErrNotExist) {
+		return names, nil
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := r.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
+	for row, err := range r.Export(t.Context(), journal.Query{}) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		names[row.Name] = row
+	}
+	if gaps, err = r.Gaps(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	return names, gaps
+}
+
+// The program is killed at random moments while frames flow, and started anew on the same journal. What was in the
+// journal is there afterwards and reaches the subscriber unaltered, and every start says what was missed before it.
+func TestKilledProgramLosesNothingKept(t *testing.T) {
+	kills := 4
+	if os.Getenv("MANOBRIDGE_LONG") == "1" {
+		kills = 200
+	}
+	program := program(t)
+	broker := publishtest.Mosquitto(t)
+	subscriber := publishtest.Subscribe(t, broker.Addr, []string{"manobridge/test-hall/+/pressure", "manobridge/test-hall/+/backlog"})
+	line := ingesttest.NewLine(t)
+	path := filepath.Join(t.TempDir(), "manobridge.db")
+	config := writeConfig(t, line.Path, path, fmt.Sprintf("publish:\n  mqtt: {url: \"tcp://%s\", backlog_per_s: 100000}", broker.Addr))
+	halt := frames(t, line)
+	before := map[convert.Name]publish.Row{}
+	wantGaps := 0
+	for kill := range kills {
+		seen := len(subscriber.Messages())
+		d := launch(t, program, config)
+		// Most are killed once results go out; every fourth at any moment, the start included.
+		if kill%4 != 3 {
+			subscriber.WaitCount(t, seen+1)
+		}
+		<-time.After(time.Duration(rand.Int64N(int64(300 * time.Millisecond))))
+		d.signal(syscall.SIGKILL)
+		d.status()
+		now, gaps := kept(t, path)
+		for name, row := range before {
+			if got, ok := now[name]; !ok || !got.ReceivedAt.Equal(row.ReceivedAt) {
+				t.Fatalf("kill %d: %+v was in the journal and is not any more, or altered", kill, name)
+			}
+		}
+		if strings.Contains(d.said(), "code=bridge-started") {
+			for range instrumentsOf(before) {
+				wantGaps++
+			}
+		}
+		if got := downs(gaps); got < wantGaps {
+			t.Fatalf("kill %d: got %d gaps of no bridge running, want at least %d", kill, got, wantGaps)
+		}
+		before = now
+	}
+	d := launch(t, program, config)
+	d.says("code=bridge-started")
+	subscriber.WaitCount(t, len(subscriber.Messages())+1)
+	halt()
+	d.signal(syscall.SIGTERM)
+	if got := d.status(); got != exitDone {
+		t.Errorf("got exit status %d after SIGTERM, want %d", got, exitDone)
+	}
+	now, gaps := kept(t, path)
+	if got, want := downs(gaps), wantGaps+len(instrumentsOf(before)); got < want {
+		t.Errorf("got %d gaps of no bridge running, want at least %d", got, want)
+	}
+	if strings.Contains(d.said(), "not delivered before the stop") { // what it came too late for is the next run's
+		d = launch(t, program, config)
+		d.says("code=bridge-started")
+	}
+	got := map[convert.Name]publish.Payload{}
+	subscriber.Wait(t, "every result of the journal", func(list []publishtest.Message) bool {
+		for _, m := range list[min(len(list), len(got)):] {
+			p, err := publish.ParsePayload(m.Payload)
+			if err != nil {
+				t.Fatalf("read %s: %v", m.Payload, err)
+			}
+			got[convert.Name{Run: p.Origin.Run, Instrument: p.Instrument, Seq: p.Origin.Seq}] = p
+		}
+		for name := range now {
+			if _, ok := got[name]; !ok {
+				return false
+			}
+		}
+		return true
+	})
+	for name, row := range now {
+		p := got[name]
+		if pa, ok := row.Pressure(); ok && (p.DifferentialPressurePa.V != pa || !p.Time.Equal(row.ReceivedAt)) {
+			t.Fatalf("%+v: got %+v, want the row of the journal %+v", name, p, row)
+		}
+	}
+	t.Logf("%d kills, %d results, %d gaps", kills, len(now), len(gaps))
+}
+
+// instrumentsOf gives the instruments that have rows.
+func instrumentsOf(rows map[convert.Name]publish.Row) map[string]bool {
+	names := map[string]bool{}
+	for name := range rows {
+		names[name.Instrument] = true
+	}
+	return names
+}
+
+// downs counts the gaps of no bridge running.
+func downs(gaps []journal.Gap) (n int) {
+	for _, g := range gaps {
+		if g.Cause == bridge.CauseBridgeDown {
+			n++
+		}
+	}
+	return n
+}
