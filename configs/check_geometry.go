@@ -16,6 +16,10 @@ var needs = map[string][]string{
 	Sealed:            {"scale_mm", "bore_mm"},
 	Graduated:         {"unit", "liquid_density_kg_m3"},
 	FormatDelimited:   {"fields"},
+	FormatPattern:     {"pattern"},
+	FormatJSONLines:   {"keys"},
+	FormatNMEAXDR:     {"transducers"},
+	FormatBinary:      {"binary"},
 }
 
 // wider lists pairs of bores of which the second must be the larger.

@@ -1,7 +1,5 @@
 package configs
 
-import "slices"
-
 // Port is one serial port and the form of the frames that come in on it.
 type Port struct {
 	// Name is its key under ports.
@@ -35,6 +33,8 @@ type USB struct {
 	Product string `yaml:"product" pattern:"^[0-9A-Fa-f]{4}$" means:"four hexadecimal digits in quotes" needed:"true"`
 	// Serial is the adapter's serial number; needed only where two alike adapters are plugged in.
 	Serial string `yaml:"serial"`
+	// Interface is the number of the port on an adapter with several, two hexadecimal digits in quotes.
+	Interface string `yaml:"interface" pattern:"^[0-9A-Fa-f]{2}$" means:"two hexadecimal digits in quotes"`
 }
 
 // Reopen is the back-off between attempts to open a port: the wait doubles from first to longest.
@@ -46,12 +46,20 @@ type Reopen struct {
 }
 
 // The frame formats.
-const FormatDelimited = "delimited"
+const (
+	FormatDelimited = "delimited"
+	FormatPattern   = "pattern"
+	FormatJSONLines = "json-lines"
+	FormatNMEAXDR   = "nmea-xdr"
+	FormatBinary    = "binary"
+)
 
 // Frame is the form of one frame. Which keys apply depends on the format.
 type Frame struct {
-	// Format names the form. delimited: a line of text with fields between separators.
-	Format string `yaml:"format" enum:"delimited" needed:"true"`
+	// Format names the form. delimited: a line of text with fields between separators. pattern: a line that a regular
+	// expression takes apart. json-lines: one JSON object a line. nmea-xdr: transducer sentences of NMEA 0183. binary:
+	// frames of a fixed length that are not text.
+	Format string `yaml:"format" enum:"delimited|pattern|json-lines|nmea-xdr|binary" needed:"true"`
 
 	// Fields names the fields in the order they come. Lengths in mm, temperatures in °C, pressure in hPa,
 	// humidity in %, tilt in degrees, reading in the unit of the engraved scale. skip passes over one.
@@ -59,17 +67,33 @@ type Frame struct {
 	// Separator between two fields as it is sent, or the word whitespace for any run of blanks and tabs.
 	Separator string `yaml:"separator" only:"delimited"`
 	// Decimal is the decimal sign the digitizer sends.
-	Decimal string `yaml:"decimal" only:"delimited" enum:".|,"`
+	Decimal string `yaml:"decimal" only:"delimited,pattern,json-lines" enum:".|,"`
 	// Terminator ends a line: lf, cr, crlf, or any of them.
-	Terminator string `yaml:"terminator" only:"delimited" enum:"any|lf|cr|crlf"`
+	Terminator string `yaml:"terminator" only:"delimited,pattern,json-lines,nmea-xdr" enum:"any|lf|cr|crlf"`
 	// HeaderLines is how many lines the digitizer sends after power-up or opening that are not readings.
-	HeaderLines int `yaml:"header_lines" only:"delimited" range:"[0,1000]"`
+	HeaderLines int `yaml:"header_lines" only:"delimited,pattern,json-lines,nmea-xdr" range:"[0,1000]"`
 	// ErrorWords are what the digitizer sends in place of a number when it has none, beside the usual ERR, OVER, ---- and
 	// the like: a word, or a number such as -9999 exactly as it is sent. They are never taken for 0.
-	ErrorWords []string `yaml:"error_words" only:"delimited" max:"64"`
-	// Checksum says how a line proves that it arrived as it was sent. Left out: the lines carry none.
-	Checksum *Checksum `yaml:"checksum" only:"delimited"`
-	// MaxGap is the longest pause inside one frame; what follows a longer one is a new frame.
+	ErrorWords []string `yaml:"error_words" only:"delimited,pattern,json-lines,nmea-xdr" max:"64"`
+	// Checksum says how a line proves that it arrived as it was sent. Left out: the lines carry none. nmea-xdr has its
+	// own, and binary states it in its block.
+	Checksum *Checksum `yaml:"checksum" only:"delimited,pattern,json-lines"`
+
+	// Pattern is a regular expression in RE2 syntax that matches a whole line. Its named groups are the fields, with the
+	// names that fields has, as in 'H=(?P<low_mm>[0-9.]+) T=(?P<temperature_c>[0-9.]+)'.
+	Pattern string `yaml:"pattern" only:"pattern"`
+	// Keys names the member of the JSON object that holds each field.
+	Keys *Members `yaml:"keys" only:"json-lines"`
+	// Transducers names the field that each transducer of the sentence holds, as in {LOW: low_mm, OIL: temperature_c}.
+	// Lengths come in metres there, and are turned into mm.
+	Transducers map[string]string `yaml:"transducers" only:"nmea-xdr" enum:"high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct"`
+	// TalkerAddress takes the talker, the letters between $ and XDR, for the address of the instrument.
+	TalkerAddress bool `yaml:"talker_address" only:"nmea-xdr"`
+	// Binary describes frames that are not text.
+	Binary *Binary `yaml:"binary" only:"binary"`
+
+	// MaxGap is the longest pause inside one frame. A frame with a longer one inside is refused, as its end may belong to
+	// another.
 	MaxGap Duration `yaml:"max_gap" range:"[1ms,1m]"`
 }
 
@@ -88,6 +112,3 @@ type Checksum struct {
 	// LowByteFirst is true where the bytes of a value of more than one stand in that order.
 	LowByteFirst bool `yaml:"low_byte_first"`
 }
-
-// Has tells whether a field of that name is in the frame.
-func (f Frame) Has(field string) bool { return slices.Contains(f.Fields, field) }

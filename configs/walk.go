@@ -205,7 +205,7 @@ func (w *walker) named(n *yaml.Node, v reflect.Value, path string) bool {
 	})
 }
 
-// numbers fills a map from keys to numbers.
+// numbers fills a map from keys to numbers or words.
 func (w *walker) numbers(n *yaml.Node, v reflect.Value, path string, f field) bool {
 	v.Set(reflect.MakeMap(v.Type()))
 	return w.mapping(n, path, func(key, value *yaml.Node, at string) {
