@@ -2,6 +2,7 @@ package bridge
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"manobridge/configs"
@@ -48,7 +49,7 @@ func (b *Bridge) openSources() error {
 func Settings(p *configs.Port) serialport.Settings {
 	s := serialport.Settings{Device: p.Device, Baud: p.Baud, DataBits: p.DataBits, Parity: p.Parity, StopBits: p.StopBits}
 	if p.USB != nil {
-		s.USB = serialport.USB{Vendor: p.USB.Vendor, Product: p.USB.Product, Serial: p.USB.Serial}
+		s.USB = serialport.USB{Vendor: p.USB.Vendor, Product: p.USB.Product, Serial: p.USB.Serial, Interface: p.USB.Interface}
 	}
 	return s
 }
@@ -58,9 +59,35 @@ func FrameOptions(f *configs.Frame) frame.Options {
 	o := frame.Options{
 		Format: f.Format, Fields: f.Fields, Separator: separator(f.Separator), Decimal: f.Decimal, Terminator: f.Terminator,
 		HeaderLines: f.HeaderLines, ErrorWords: f.ErrorWords, MaxGap: time.Duration(f.MaxGap),
+		Pattern: f.Pattern, Transducers: f.Transducers, TalkerAddress: f.TalkerAddress,
+	}
+	if f.Keys != nil {
+		o.Keys = f.Keys.Paths()
+	}
+	if f.Binary != nil {
+		o.Binary = binary(f.Binary)
 	}
 	if c := f.Checksum; c != nil {
 		o.Checksum = frame.Checksum{Name: c.Name, Marker: c.Marker, Skip: c.Skip, CoversMarker: c.CoversMarker, LowByteFirst: c.LowByteFirst}
+	}
+	return o
+}
+
+// binary maps frames that are not text.
+func binary(b *configs.Binary) frame.Binary {
+	o := frame.Binary{
+		Sync: b.Start, Length: b.Length,
+		Checksum: b.Checksum.Name, ChecksumAt: b.Checksum.At, ChecksumFrom: b.Checksum.From, LowByteFirst: b.Checksum.LowByteFirst,
+	}
+	for _, f := range b.Fields {
+		one := frame.BinaryField{Field: f.Field, At: f.At, Type: f.Type, Order: f.Order}
+		if f.Scale != nil {
+			one.Scale = *f.Scale
+		}
+		for _, none := range f.NoValue {
+			one.NoValue = append(one.NoValue, strings.ReplaceAll(none, " ", ""))
+		}
+		o.Fields = append(o.Fields, one)
 	}
 	return o
 }
