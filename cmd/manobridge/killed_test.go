@@ -254,6 +254,13 @@ func TestKilledProgramLosesNothingKept(t *testing.T) {
 		d = launch(t, program, config)
 		d.says("code=bridge-started")
 	}
+	waitFor(t, subscriber, now)
+	t.Logf("%d kills, %d results, %d gaps", kills, len(now), len(gaps))
+}
+
+// waitFor waits until every row is at the subscriber, and holds its values.
+func waitFor(t *testing.T, subscriber *publishtest.Subscriber, now map[convert.Name]publish.Row) {
+	t.Helper()
 	got := map[convert.Name]publish.Payload{}
 	subscriber.Wait(t, "every result of the journal", func(list []publishtest.Message) bool {
 		for _, m := range list[min(len(list), len(got)):] {
@@ -276,7 +283,6 @@ func TestKilledProgramLosesNothingKept(t *testing.T) {
 			t.Fatalf("%+v: got %+v, want the row of the journal %+v", name, p, row)
 		}
 	}
-	t.Logf("%d kills, %d results, %d gaps", kills, len(now), len(gaps))
 }
 
 // instrumentsOf gives the instruments that have rows.
