@@ -25,6 +25,10 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	}
 	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: c.Level}))
 	b, err := bridge.Open(ctx, bridge.Options{Config: cfg, Log: log})
+	if err != nil && errors.Is(err, context.Canceled) && ctx.Err() != nil {
+		log.Info("asked to stop before the bridge had started", "code", "bridge-stopped")
+		return nil
+	}
 	if err != nil {
 		return notStarted(err)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -118,5 +119,16 @@ func TestProgramThatCannotStart(t *testing.T) {
 	holder.signal(syscall.SIGTERM)
 	if got := holder.status(); got != exitDone {
 		t.Errorf("got exit status %d of the one that held the journal, want %d", got, exitDone)
+	}
+}
+
+// Asked to stop while it starts, it stops as asked.
+func TestStoppedWhileStarting(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	var said strings.Builder
+	config := writeConfig(t, filepath.Join(t.TempDir(), "ttyNONE0"), filepath.Join(t.TempDir(), "manobridge.db"), "")
+	if got := executeContext(ctx, []string{"run", "-c", config}, streams{strings.NewReader(""), &said, &said}); got != exitDone {
+		t.Errorf("got exit status %d, want %d; it said: %s", got, exitDone, said.String())
 	}
 }
