@@ -31,6 +31,8 @@ type Options struct {
 	Run string
 	// OnResult sees every result as it is made, before it is durable. It must not block and must not keep the pointer.
 	OnResult func(*convert.Result)
+	// Clock is for tests: SinceStart counts from Open. The zero value means the clock of the system.
+	Clock ingest.Clock
 }
 
 // Bridge is one bridge, from Open to Close. Run it once.
@@ -48,6 +50,7 @@ type Bridge struct {
 	closers     []func() error // of sinks, after they have stopped
 
 	gaps   *gaps
+	watch  *clockWatch
 	pulse  pulse
 	counts counts
 }
@@ -62,7 +65,13 @@ type instrument struct {
 // Open builds the bridge and opens its journal. Nothing else is opened before Run. On an error nothing is left open.
 func Open(ctx context.Context, o Options) (*Bridge, error) {
 	started := time.Now()
-	b := &Bridge{o: o, run: o.Run, started: started, clock: ingest.SystemClock(started), instruments: map[string]*instrument{}}
+	clock := o.Clock
+	if clock.Now == nil {
+		clock = ingest.SystemClock(started)
+	} else {
+		started = clock.Now()
+	}
+	b := &Bridge{o: o, run: o.Run, started: started, clock: clock, instruments: map[string]*instrument{}}
 	if b.run == "" {
 		b.run = NewRun(started)
 	}
@@ -102,6 +111,10 @@ func (b *Bridge) prepare(ctx context.Context) error {
 			return fmt.Errorf("keep the coefficients of %s: %w", name, err)
 		}
 	}
+	if err := b.noted(b.journal.RecordEvent(ctx, b.began())); err != nil {
+		return fmt.Errorf("record the start: %w", err)
+	}
+	b.watch = newClockWatch(b.clock, b.o.Log, b.clockEvent)
 	b.gaps = newGaps(b.journal, b.run, b.started)
 	if err := b.gaps.sinceLastRun(ctx, b.journal.Previous()); err != nil {
 		return err
@@ -134,7 +147,8 @@ func (b *Bridge) Run(ctx context.Context) error {
 	})
 
 	items := make(chan ingest.Item, 1024)
-	var ports, reading sync.WaitGroup
+	var ports, reading, watching sync.WaitGroup
+	watching.Go(func() { b.watch.run(ctx) })
 	failed := make([]error, len(b.sources))
 	for i, s := range b.sources {
 		ports.Go(func() { failed[i] = s.Run(ctx, items) })
@@ -150,7 +164,8 @@ func (b *Bridge) Run(ctx context.Context) error {
 		// Only where the loop failed: the ports must be able to end. What they still hand over is lost with it.
 	}
 	reading.Wait()
-	gapsErr := b.gaps.stop(context.Background(), time.Now())
+	watching.Wait()
+	gapsErr := b.gaps.stop(context.Background(), b.clock.Now())
 	stopSinks()
 	delivery.Wait()
 	return errors.Join(pumpErr, errors.Join(failed...), gapsErr, deliveryErr)

@@ -97,11 +97,15 @@ run: {drain: 10s}
 }
 
 // start opens and runs a bridge; it is stopped when the test ends.
-func start(t *testing.T, c *configs.Config) *bench {
+func start(t *testing.T, c *configs.Config, with ...func(*bridge.Options)) *bench {
 	t.Helper()
 	x := &bench{t: t, cfg: c, done: make(chan error, 1)}
+	o := bridge.Options{Config: c, Log: slog.New(slog.NewTextHandler(&x.log, nil))}
+	for _, f := range with {
+		f(&o)
+	}
 	var err error
-	x.b, err = bridge.Open(t.Context(), bridge.Options{Config: c, Log: slog.New(slog.NewTextHandler(&x.log, nil))})
+	x.b, err = bridge.Open(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
 	}

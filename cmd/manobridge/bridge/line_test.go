@@ -113,8 +113,10 @@ func TestMissingPortIsWaitedFor(t *testing.T) {
 	line.Send("\n02,100.0,21.0\n")
 	eventually(t, "the first reading", func() bool { return x.b.Counts().Good == 1 })
 	x.end()
-	if n := strings.Count(x.log.String(), "level=WARN"); n > 3 {
-		t.Errorf("got %d warnings, want the missing port said once:\n%s", n, x.log.String())
+	log := x.log.String()
+	clock := strings.Count(log, "code=clock-unsynchronised") // of this machine, perhaps
+	if n := strings.Count(log, "level=WARN") - clock; n > 3 {
+		t.Errorf("got %d warnings, want the missing port said once:\n%s", n, log)
 	}
 }
 

@@ -124,7 +124,7 @@ func (b *Bridge) keep(ctx context.Context, results []convert.Result) error {
 	return fmt.Errorf("journal: %w", err)
 }
 
-// portEvent records what happened to a port. A full disk loses the record of an event, not a reading; it has been logged.
+// portEvent records what happened to a port.
 func (b *Bridge) portEvent(ctx context.Context, e *ingest.PortEvent) error {
 	var err error
 	if e.Kind == ingest.FramesRefused {
@@ -140,11 +140,20 @@ func (b *Bridge) portEvent(ctx context.Context, e *ingest.PortEvent) error {
 		}
 		err = b.journal.RecordEvent(ctx, journal.Event{Run: e.Run, Time: e.ReceivedAt, SinceStart: e.SinceStart, Code: "port-" + string(e.Kind), Note: note})
 	}
-	if err != nil && errors.Is(err, journal.ErrClosed) {
+	return b.noted(err, "port", e.Port)
+}
+
+// clockEvent records what happened to the clock.
+func (b *Bridge) clockEvent(e journal.Event) {
+	e.Run = b.run
+	_ = b.noted(b.journal.RecordEvent(context.Background(), e), "event", e.Code) // the loop meets a closed journal too
+}
+
+// noted lets the bridge go on where an event could not be recorded: a full disk loses the record of it, not a reading.
+func (b *Bridge) noted(err error, about ...any) error {
+	if err == nil || errors.Is(err, journal.ErrClosed) {
 		return err
 	}
-	if err != nil {
-		b.o.Log.Warn("what happened to a port could not be recorded", "code", "event-not-recorded", "port", e.Port, "reason", err.Error())
-	}
+	b.o.Log.With("code", "event-not-recorded").With(about...).Warn("an event could not be recorded in the journal; readings are not touched", "reason", err.Error())
 	return nil
 }
