@@ -164,7 +164,7 @@ func (k *checker) temperatureSources() {
 func (k *checker) carriesTemperature(port string) bool {
 	for _, p := range k.c.Ports {
 		if p.Name == port {
-			return p.Frame.Has("temperature_c") || k.unclear(&p)
+			return p.Has("temperature_c") || k.unclear(&p)
 		}
 	}
 	return true

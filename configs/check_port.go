@@ -7,9 +7,11 @@ import (
 
 func (k *checker) ports() {
 	devices := map[string]string{}
-	for _, p := range k.c.Ports {
+	for i := range k.c.Ports {
+		p := &k.c.Ports[i]
 		path := join("ports", p.Name)
 		k.oneOf(path, "device", "usb")
+		k.oneOf(path, "frame", "ask")
 		if p.Device != "" {
 			if other, twice := devices[p.Device]; twice {
 				k.report(join(path, "device"), Problem{Seen: quote(p.Device), Fault: "is also the device of port " + other, Hint: "one port can be opened once"})
@@ -20,6 +22,7 @@ func (k *checker) ports() {
 			k.report(join(path, "reopen"), Problem{Fault: fmt.Sprintf("first %s is longer than longest %s", p.Reopen.First, p.Reopen.Longest)})
 		}
 		k.frame(join(path, "frame"), p.Frame)
+		k.ask(path, p)
 		if !slices.ContainsFunc(k.c.Instruments, func(in Instrument) bool { return in.Port == p.Name }) && !k.bad("instruments") && !k.bad(path) {
 			k.report(path, Problem{Fault: "has no instrument", Hint: fmt.Sprintf("name it in an instrument as port: %s, or remove it", p.Name)})
 		}
@@ -32,14 +35,19 @@ func (k *checker) sharedPorts() {
 		if k.unclear(&p) {
 			continue
 		}
-		addressed, owner, first := p.Frame.Has("address"), map[string]string{}, ""
+		addressed, owner, first := p.Has("address"), map[string]string{}, ""
 		for _, in := range k.c.Instruments {
 			path := join("instruments", in.Name)
 			address := join(path, "address")
 			if in.Port != p.Name || k.bad(address) {
 				continue
 			}
+			if p.Ask != nil {
+				k.unit(address, in.Address)
+			}
 			switch other, twice := owner[in.Address]; {
+			case p.Ask != nil && in.Address == "":
+				k.missing(address, "the unit number that it is asked by, in quotes")
 			case !addressed && in.Address != "":
 				k.report(address, Problem{Seen: quote(in.Address), Fault: "is not used: the frames of port " + p.Name + " have no address field",
 					Hint: "add address to the fields of the frame, or remove it here"})

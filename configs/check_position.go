@@ -40,11 +40,11 @@ func (k *checker) positions(path string, in *Instrument, port *Port) {
 		if k.unclear(port) {
 			return
 		}
-		got = slices.DeleteFunc(slices.Clone(all), func(p string) bool { return !port.Frame.Has(p) })
+		got = slices.DeleteFunc(slices.Clone(all), func(p string) bool { return !port.Has(p) })
 		if len(got) == 0 || len(got) < len(all) && !oneWillDo(g.Kind) {
 			missing := slices.DeleteFunc(slices.Clone(all), func(p string) bool { return slices.Contains(got, p) })
 			k.report(join(path, "port"), Problem{Seen: quote(port.Name), Fault: fmt.Sprintf("has no %s in its frames, which kind %s needs", strings.Join(missing, " and no "), g.Kind),
-				Hint: fmt.Sprintf("its frames carry %s", strings.Join(port.Frame.Carried(), ", "))})
+				Hint: fmt.Sprintf("its frames carry %s", strings.Join(port.Carried(), ", "))})
 			return
 		}
 	}

@@ -17,8 +17,10 @@ type Port struct {
 	Parity string `yaml:"parity" enum:"none|even|odd|mark|space"`
 	// StopBits per character.
 	StopBits int `yaml:"stop_bits" legal:"1,2"`
-	// Frame is the form of what comes in.
-	Frame Frame `yaml:"frame" needed:"true"`
+	// Frame is the form of what comes in where the instruments speak by themselves.
+	Frame Frame `yaml:"frame"`
+	// Ask says how instruments are asked that do not. Either this or frame.
+	Ask *Ask `yaml:"ask"`
 	// Silence is how long an instrument may go without a good frame before it becomes bad.
 	Silence Duration `yaml:"silence" range:"[100ms,24h]"`
 	// Reopen sets how often a port that cannot be opened is tried again.

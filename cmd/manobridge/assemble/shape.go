@@ -21,7 +21,7 @@ func Positions(c *configs.Config, in *configs.Instrument) (high, low bool) {
 		return g.Cistern == "" && g.CisternBoreMM == nil && g.NeutralMM == nil && !g.ScaleCompensated, true
 	}
 	if p := Port(c, in); p != nil {
-		return p.Frame.Has("high_mm"), p.Frame.Has("low_mm")
+		return p.Has("high_mm"), p.Has("low_mm")
 	}
 	if in.Tie != nil {
 		high = in.Geometry.Low.Reservoir

@@ -2,6 +2,8 @@ package bridge
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,12 +30,12 @@ func (b *Bridge) openSources() error {
 		if err := settings.Validate(); err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
-		decoder, err := frame.New(FrameOptions(&p.Frame))
+		open, decoder, err := b.line(p, settings, at)
 		if err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
 		s, err := ingest.New(ingest.Options{
-			Run: b.run, Port: p.Name, Open: settings.Opener(), Decoder: decoder, Instruments: at,
+			Run: b.run, Port: p.Name, Open: open, Decoder: decoder, Instruments: at,
 			Silence: time.Duration(p.Silence), RetryMin: time.Duration(p.Reopen.First), RetryMax: time.Duration(p.Reopen.Longest),
 			Clock: b.clock, Log: b.o.Log,
 		})
@@ -43,6 +45,22 @@ func (b *Bridge) openSources() error {
 		b.sources = append(b.sources, s)
 	}
 	return nil
+}
+
+// line gives what opens a port and reads its frames: one that listens, or one that asks.
+func (b *Bridge) line(p *configs.Port, settings serialport.Settings, at map[string]string) (ingest.Opener, frame.Decoder, error) {
+	if p.Ask == nil {
+		decoder, err := frame.New(FrameOptions(&p.Frame))
+		return settings.Opener(), decoder, err
+	}
+	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
+	o := PollOptions(p, slices.Collect(maps.Keys(at)))
+	o.Open, o.Clock, o.Log = settings.Opener(), b.clock, b.o.Log
+	poll, err := ingest.NewPoll(o)
+	if err != nil {
+		return nil, nil, err
+	}
+	return poll.Open, poll.Decoder(), nil
 }
 
 // Settings maps a port of the configuration.

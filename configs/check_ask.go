@@ -1,0 +1,66 @@
+package configs
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+func (k *checker) ask(path string, p *Port) {
+	at, a := join(path, "ask"), p.Ask
+	if a == nil {
+		return
+	}
+	if d := join(path, "data_bits"); p.DataBits != 8 && !k.bad(d) {
+		k.report(d, Problem{Seen: strconv.Itoa(p.DataBits), Fault: "is not", Allowed: "8, which modbus-rtu needs"})
+	}
+	every := join(at, "every")
+	if silence := join(path, "silence"); !k.bad(every) && !k.bad(silence) && p.Silence <= a.Every+a.Timeout {
+		k.report(silence, Problem{Seen: p.Silence.String(), Fault: fmt.Sprintf("is not longer than every %s and timeout %s of ask together", a.Every, a.Timeout),
+			Hint: "each instrument would be bad between two answers"})
+	}
+	registers := join(at, "registers")
+	named := a.Registers.Named()
+	if !k.touched(registers) && k.stated(registers) && named["high_mm"] == nil && named["low_mm"] == nil && named["reading"] == nil {
+		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
+	}
+	for _, name := range slices.Sorted(maps.Keys(named)) {
+		k.register(join(registers, name), named[name])
+	}
+}
+
+func (k *checker) register(path string, r *Register) {
+	if k.bad(path) || k.bad(join(path, "type")) {
+		return
+	}
+	order := join(path, "order")
+	switch {
+	case r.Words() == 2 && !k.stated(order):
+		k.missing(order, "type "+r.Type+" takes two registers, and makers differ in how they send them: find it in the manual, or try a value that you know")
+	case r.Words() == 1 && k.stated(order):
+		k.report(order, Problem{Fault: "is not used by type " + r.Type, Hint: "its two bytes come in one order always"})
+	}
+	if at := join(path, "at"); r.At+r.Words() > 65536 && !k.bad(at) {
+		k.report(at, Problem{Seen: strconv.Itoa(r.At), Fault: "has no second register behind it, which type " + r.Type + " needs"})
+	}
+	if first := map[string]int{"holding": 40001, "input": 30001}[r.Table]; first > 0 && r.At >= first && r.At < first+9999 {
+		k.remark(join(path, "at"), fmt.Sprintf("%d is the number on the line: if it is what the manual calls the register, write at: %d", r.At, r.At-first))
+	}
+	if scale := join(path, "scale"); r.Scale == 0 && !k.bad(scale) {
+		k.report(scale, Problem{Seen: "0", Fault: "makes every value the same"})
+	}
+	for i, none := range r.NoValue {
+		if n := len(strings.ReplaceAll(none, " ", "")) / 2; n != 2*r.Words() && !k.bad(join(path, "no_value")) {
+			k.report(fmt.Sprintf("%s[%d]", join(path, "no_value"), i), Problem{Seen: quote(none), Fault: fmt.Sprintf("has %d bytes, type %s has %d", n, r.Type, 2*r.Words())})
+		}
+	}
+}
+
+// unit demands that the address of an instrument that is asked is a unit number.
+func (k *checker) unit(path, address string) {
+	if n, err := strconv.Atoi(address); address != "" && (err != nil || n < 1 || n > 247 || strconv.Itoa(n) != address) {
+		k.report(path, Problem{Seen: quote(address), Fault: "is not", Allowed: "a unit number, 1 to 247 in quotes, without leading zeros"})
+	}
+}
