@@ -56,6 +56,7 @@ type cli struct {
 	Size    sizeCommand    `cmd:"" help:"Search slopes, bores and liquids for an instrument of a range and a resolution."`
 	Fluid   fluidCommand   `cmd:"" help:"Show density, weight, expansion, uncertainty, range and source of a liquid or of air."`
 	Gravity gravityCommand `cmd:"" help:"Work out the local gravity of a latitude and a height."`
+	Listen  listenCommand  `cmd:"" help:"Show each frame of a port as it comes, raw beside decoded, and guess the form of frames that no configuration describes."`
 }
 
 // streams are the program's connections to its caller.
