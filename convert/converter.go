@@ -58,7 +58,7 @@ func New(o Options) (*Converter, error) {
 	if g := float64(o.Gravity.Value); !(g > 9.7 && g < 9.9) {
 		return nil, fmt.Errorf("local gravity %g m/s² is outside 9.7 to 9.9 m/s²", g)
 	}
-	c.addSlot(Leg{Fluid: o.Liquid, At: LiquidTemperature}, geometry.RoleLiquid)
+	c.addSlot(Leg{Fluid: o.Liquid, At: LiquidTemperature, LinePressure: o.LiquidAtLine}, geometry.RoleLiquid)
 	c.addSlot(o.HighOver, geometry.RoleHighOver)
 	c.addSlot(o.LowOver, geometry.RoleLowOver)
 	if o.Line.Fluid != nil {
@@ -80,11 +80,12 @@ func New(o Options) (*Converter, error) {
 	return c, nil
 }
 
-// addSlot files a fluid once: the same fluid at the same temperature is the same input wherever it stands.
+// addSlot files a fluid once: the same fluid at the same temperature is the same input wherever it stands. Two lines that
+// state their own temperatures are two inputs, also where the two are equal: each was measured, or guessed, by itself.
 func (c *Converter) addSlot(l Leg, r geometry.Role) {
 	for i := range c.slots[:c.n] {
 		s := &c.slots[i]
-		if s.leg.At == l.At && s.leg.Fixed == l.Fixed && s.leg.LinePressure == l.LinePressure && s.leg.Fluid.Name() == l.Fluid.Name() {
+		if l.At != OwnTemperature && s.leg.At == l.At && s.leg.LinePressure == l.LinePressure && s.leg.Fluid.Name() == l.Fluid.Name() {
 			s.roles[r] = true
 			return
 		}

@@ -80,7 +80,8 @@ func (c *Converter) Predict(pressure float64, t quantity.Temperature) (Predictio
 	if m.Low.Digitized || !m.Tie.Level {
 		p.Low = Some(quantity.Metres(e.state.Low))
 	}
-	within := func(at float64, s Span) bool { return at >= s.Low && at <= s.High }
+	// The end of a scale comes back from the pressure there with its rounding; a nanometre is no position off it.
+	within := func(at float64, s Span) bool { return at >= s.Low-1e-9 && at <= s.High+1e-9 }
 	if m.High.Digitized && !within(e.state.High, c.o.HighScale) || m.Low.Digitized && !within(e.state.Low, c.o.LowScale) {
 		p.OnScale = false
 	}

@@ -18,6 +18,7 @@ type Options struct {
 	ShapeInputs []ShapeInput
 
 	Liquid            fluid.Fluid
+	LiquidAtLine      bool // the liquid is a gas at a stated line pressure, on top of an inverted U-tube
 	HighOver, LowOver Leg
 	// Line is what stands over the chambers of a two-liquid instrument; its Fluid is nil elsewhere.
 	Line Leg
@@ -155,6 +156,7 @@ const (
 	OfMarks                  // every height of an engraved scale, by the share Scale per Unit
 	OfPointHeights           // the height of each point of a bent tube, independently; Scale in m per Unit
 	OfPointDistances         // the distance along of each point; Scale in m per Unit
+	OfZeroDistance           // the distance of the zero mark from the axis of the other limb; Scale in m per Unit
 	OfCapillary              // the pressure itself, at a meniscus that no zero corrects; Scale in Pa per Unit
 )
 

@@ -25,7 +25,8 @@ const (
 	ofMarks    // the marks of an engraved scale
 	ofHeights  // the heights of the points of a bent tube
 	ofDistances
-	ofPressure // the pressure itself: capillarity, vapour
+	ofZeroDistance // of the low limb, which a tilt raises
+	ofPressure     // the pressure itself: capillarity, vapour
 )
 
 // term is one uncertain input with the part of its sensitivity that the zero fixes.
@@ -75,7 +76,7 @@ func (c *Converter) compile() error {
 	}
 	for _, in := range o.ShapeInputs {
 		in.DOF = orInf(in.DOF)
-		kind := map[ShapeOf]termKind{OfVar: ofVar, OfMarks: ofMarks, OfPointHeights: ofHeights, OfPointDistances: ofDistances, OfCapillary: ofPressure}[in.Of]
+		kind := map[ShapeOf]termKind{OfVar: ofVar, OfMarks: ofMarks, OfPointHeights: ofHeights, OfPointDistances: ofDistances, OfZeroDistance: ofZeroDistance, OfCapillary: ofPressure}[in.Of]
 		c.add(term{Input: in.Input, kind: kind, v: in.Var, u: in.U * in.Scale})
 	}
 	if o.Sealed != nil {
@@ -217,6 +218,8 @@ func (c *Converter) part(t *term, e *evaluation) float64 {
 		m := c.o.Shape
 		tie := m.Tie.Low * (1 + m.ScaleExpansion*(m.Tie.Temperature-m.ScaleReference))
 		return e.eval.Grad[geometry.LowScaleZero] * math.Sqrt(m.Low.Profile.Weights(e.eval.LowX, tie, t.kind == ofDistances))
+	case ofZeroDistance: // z = D sin δ cos γ
+		return e.eval.Grad[geometry.LowScaleZero] * math.Sin(e.state.Tilt) * math.Cos(c.o.Shape.CrossTilt)
 	case ofLeg:
 		return c.slots[t.slot].byDensity(e) * e.fluids[t.slot].PerKelvin
 	case ofZeroReading:

@@ -39,6 +39,7 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	}
 	if in.Liquid == "air" { // on top of an inverted U-tube: that of the room
 		o.Liquid, err = b.air()
+		o.LiquidAtLine = b.cond.LinePressureKPa != nil
 	} else {
 		o.Liquid, err = Fluid(c, in.Liquid)
 	}
@@ -53,6 +54,9 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	}
 	// Last, as some kinds set of the above what is theirs.
 	if err = b.shape(&o); err != nil {
+		return o, err
+	}
+	if err = b.zeroComplete(&o); err != nil {
 		return o, err
 	}
 	if o.Zero != nil && b.in.Zero.TiltDeg == nil {
@@ -133,6 +137,24 @@ func (b *builder) positions(o *convert.Options) {
 	o.U.Temperature = now.kelvins(assumedTemperatureK)
 	o.U.ZeroTemperature = firstGiven(b.both("zero_temperature_c", u.ZeroTemperatureC), now).kelvins(assumedTemperatureK)
 	o.U.TieTemperature = firstGiven(b.both("tie_temperature_c", u.TieTemperatureC), now).kelvins(assumedTemperatureK)
+}
+
+// zeroComplete refuses a zero without the position of a limb that is read: it would count from the zero of its scale.
+func (b *builder) zeroComplete(o *convert.Options) error {
+	z := b.in.Zero
+	if o.Zero == nil || o.Engraved != nil {
+		return nil
+	}
+	for _, limb := range []struct {
+		key  string
+		read bool
+		at   *float64
+	}{{"high_mm", o.Shape.High.Digitized, z.HighMM}, {"low_mm", o.Shape.Low.Digitized, z.LowMM}} {
+		if limb.read && limb.at == nil {
+			return fmt.Errorf("zero has no %s, and that position is read with every reading: write both that the zero reading showed", limb.key)
+		}
+	}
+	return nil
 }
 
 // limbPositions are the uncertainties of one limb's positions: its own where stated, else those of both. Those of the

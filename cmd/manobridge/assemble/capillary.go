@@ -38,7 +38,7 @@ func (b *builder) wettingOf(name string) (wetting, bool) {
 }
 
 // capillary adds the fall of pressure at each meniscus of an instrument that no zero reading corrects, with its
-// uncertainty. What is not known of a liquid is not corrected; meniscus_mm is there to say how much that may be.
+// uncertainty. A bore of +Inf is a cistern whose bore is not stated: wide enough for none. What is not known of a liquid is not corrected; meniscus_mm is there to say how much that may be.
 func (b *builder) capillary(o *convert.Options, lowBore, highBore float64) error {
 	w, known := b.wettingOf(b.in.Liquid)
 	if !known || o.Zero != nil {
@@ -58,6 +58,9 @@ func (b *builder) capillary(o *convert.Options, lowBore, highBore float64) error
 		fall *float64
 		sign float64
 	}{{"high-limb", highBore, &o.Shape.High.Capillary, 1}, {"low-limb", lowBore, &o.Shape.Low.Capillary, -1}} {
+		if math.IsInf(limb.bore, 1) {
+			continue
+		}
 		pressure := func(tension, contact float64) (float64, error) {
 			m := fluid.Meniscus{Bore: quantity.Metres(limb.bore), Tension: quantity.SurfaceTension(tension), Density: s.Density, Gravity: o.Gravity.Value}
 			rise, err := m.ApexRise(quantity.Degrees(contact))

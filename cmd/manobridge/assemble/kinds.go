@@ -1,6 +1,7 @@
 package assemble
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -112,6 +113,10 @@ func (b *builder) graduated(o *convert.Options) error {
 	}
 	share("density the scale was made for", "kg/m³", "liquid_density_kg_m3", design, u.LiquidDensityKgM3, 1e-3*design, -1/(design-gas))
 	share("gas density the scale was made for", "kg/m³", "scale_gas_density_kg_m3", gas, u.ScaleGasDensityKgM3, 0.7, 1/(design-gas))
+	if t := g.ScaleTemperatureC; t != nil && b.cond.ScaleExpansionPerK != nil {
+		// A scale made for another temperature has all its marks α (t₀ − t) elsewhere.
+		share("temperature the scale was made for", "°C", "scale_temperature_c", *t, u.ScaleTemperatureC, assumedTemperatureK, -or(b.cond.ScaleExpansionPerK, 0))
+	}
 	share("gravity the scale was made for", "m/s²", "gravity_m_s2", gravity, u.GravityMS2, 0, -1/gravity)
 	return nil
 }
@@ -132,6 +137,13 @@ func (b *builder) sealed(o *convert.Options) error {
 	ratio := math.Pow(*g.BoreMM/highBore, 2)
 	o.Shape = geometry.Sealed(highBore/1000, *g.BoreMM/1000, ratio, or(g.NeutralMM, 0)/1000, high, cistern)
 	o.Shape.Low.Tap = top
+	if b.in.Liquid == "water" {
+		return errors.New("kind sealed cannot have water: its vapour over the closed surface has kilopascals (2.3 kPa at 20 °C) and is not computed")
+	}
+	if b.in.Liquid != "mercury" && u.VapourPressurePa == nil {
+		return fmt.Errorf("the pressure of the vapour of %s over the closed surface is not known here, and is taken as nothing: "+
+			"state uncertainty.vapour_pressure_pa in Pa, no less than it may be", b.in.Liquid)
+	}
 	vapour := fluid.Vapour(b.in.Liquid)
 	o.LowOver = convert.Leg{Fluid: vapour, At: convert.LiquidTemperature}
 	if l := b.cond.Legs; l == nil || l.High == nil {
@@ -150,6 +162,9 @@ func (b *builder) sealed(o *convert.Options) error {
 	}
 	if cistern == geometry.FixedCistern {
 		b.bores(o, bore{"bore", *g.BoreMM, b.both("bore_mm", u.BoreMM)}, bore{"cistern bore", highBore, b.both("cistern_bore_mm", u.CisternBoreMM)})
+	}
+	if cistern != geometry.NoCistern && g.CisternBoreMM == nil {
+		highBore = math.Inf(1)
 	}
 	return b.capillary(o, *g.BoreMM/1000, highBore/1000)
 }

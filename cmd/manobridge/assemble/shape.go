@@ -219,7 +219,8 @@ func (b *builder) tapHeight(own *configs.LimbUncertainty) given {
 // common sets what every kind may have: scale, tilt, charge, and the taps of the lines.
 func (b *builder) common(o *convert.Options) {
 	m, k, u := o.Shape, &b.cond, &b.in.Uncertainty
-	m.ScaleReference = float64(quantity.Celsius(or(k.ScaleReferenceC, 20)))
+	// An engraved scale is true at the temperature it was made for.
+	m.ScaleReference = float64(quantity.Celsius(or(first(k.ScaleReferenceC, b.in.Geometry.ScaleTemperatureC), 20)))
 	m.ScaleExpansion = or(k.ScaleExpansionPerK, 0)
 	b.input(o, geometry.ScaleExpansion, "scale expansion", "1/K", m.ScaleExpansion, b.both("scale_expansion_per_k", u.ScaleExpansionPerK), assumedScaleExpansionPerK, 1)
 
@@ -231,6 +232,11 @@ func (b *builder) common(o *convert.Options) {
 	}
 	if k.CrossTiltDeg != nil || u.CrossTiltDeg != nil {
 		b.input(o, geometry.CrossTilt, "cross tilt", "°", or(k.CrossTiltDeg, 0), b.both("cross_tilt_deg", u.CrossTiltDeg), assumedTiltDeg, math.Pi/180)
+	}
+	if d := k.ZeroDistanceMM; d != nil {
+		u := b.both("zero_distance_mm", u.ZeroDistanceMM)
+		o.ShapeInputs = append(o.ShapeInputs, convert.ShapeInput{Of: convert.OfZeroDistance, Scale: 1e-3, Input: convert.Input{
+			Name: "distance of the zero mark", Unit: "mm", Value: *d, U: or(u.u, assumedHeightMM), DOF: u.dof, Assumed: u.u == nil}})
 	}
 	if k.ChargeML != nil {
 		m.ChargeVolume, m.BodyExpansion = *k.ChargeML*1e-6, or(k.BodyExpansionPerK, 0)
