@@ -14,6 +14,7 @@ import (
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/gravity"
+	"manobridge/convert/quantity"
 )
 
 // Sheet is what check prints.
@@ -82,6 +83,7 @@ func Instrument(c *configs.Config, in *configs.Instrument) (Card, error) {
 			card.Assumed = append(card.Assumed, strings.TrimSuffix(fmt.Sprintf("%s: u = %.3g %s", i.Name, i.U, i.Unit), " 1"))
 		}
 	}
+	card.Notes = append(card.Notes, engraved(&in.Geometry)...)
 	high, low := assemble.Positions(c, in)
 	card.Limb = "low"
 	if high && !low {
@@ -93,6 +95,24 @@ func Instrument(c *configs.Config, in *configs.Instrument) (Card, error) {
 		card.Notes = append(card.Notes, "no range can be told: "+err.Error())
 	}
 	return card, nil
+}
+
+// engraved says what an engraved scale is taken to have been made for where the file does not say.
+func engraved(g *configs.Geometry) []string {
+	if g.Kind != configs.Graduated {
+		return nil
+	}
+	var notes []string
+	if unit, err := quantity.ParseDifferentialPressure("1 " + g.Unit); err == nil && unit.Assumption != "" {
+		notes = append(notes, "the scale's "+unit.Assumption)
+	}
+	if g.GravityMS2 == nil {
+		notes = append(notes, "gravity_m_s2 is not stated: the scale is taken to be made for 9.80665 m/s²")
+	}
+	if g.ScaleGasDensityKgM3 == nil {
+		notes = append(notes, "scale_gas_density_kg_m3 is not stated: the scale is taken to be made for no gas over the liquid")
+	}
+	return notes
 }
 
 // fill adds what follows from the volume balance.
