@@ -36,7 +36,11 @@ func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error 
 	}
 	for _, gap := range old {
 		if gap.Until.IsZero() && gap.Run != g.run {
-			if err := g.j.CloseGap(ctx, gap.ID, g.started, gap.UntilSeq, gap.Count); err != nil {
+			until := g.started
+			if gap.From.After(until) { // the clock was set back
+				until = gap.From
+			}
+			if err := g.j.CloseGap(ctx, gap.ID, until, gap.UntilSeq, gap.Count); err != nil {
 				return fmt.Errorf("end a gap of an earlier run: %w", err)
 			}
 		}
@@ -48,8 +52,13 @@ func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error 
 		}
 	}
 	for name, t := range latest {
-		err := g.j.RecordGap(ctx, journal.Gap{Instrument: name, Run: g.run, Cause: CauseBridgeDown, From: t.ReceivedAt, Until: g.started,
-			Note: fmt.Sprintf("no bridge was running; the last reading before was %s of run %s", t.Instrument, t.Run)})
+		from, note := t.ReceivedAt, fmt.Sprintf("no bridge was running; the last reading before was seq %d of run %s", t.Seq, t.Run)
+		if from.After(g.started) { // a gap that ends before it begins would be found by nobody who asks for a time
+			from = g.started
+			note += fmt.Sprintf(" at %s, which is after this start: the clock was set back; how long it was is not known",
+				t.ReceivedAt.UTC().Format(time.RFC3339))
+		}
+		err := g.j.RecordGap(ctx, journal.Gap{Instrument: name, Run: g.run, Cause: CauseBridgeDown, From: from, Until: g.started, Note: note})
 		if err != nil && !errors.Is(err, journal.ErrHeld) {
 			return fmt.Errorf("record what was missed since the last run: %w", err)
 		}

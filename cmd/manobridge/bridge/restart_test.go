@@ -3,11 +3,15 @@ package bridge_test
 import (
 	"errors"
 	"log/slog"
+	"strings"
 	"testing"
+	"time"
 
 	"manobridge/cmd/manobridge/bridge"
+	"manobridge/convert"
 	"manobridge/ingest/ingesttest"
 	"manobridge/publish/journal"
+	"manobridge/publish/publishtest"
 )
 
 // What was sent while no bridge was running is a gap, from the last reading of the run before to the start.
@@ -49,5 +53,41 @@ func TestOneJournalOneBridge(t *testing.T) {
 	var held *journal.HeldError
 	if !errors.As(err, &held) {
 		t.Fatalf("got %v, want the journal to be held", err)
+	}
+}
+
+// The clock was an hour ahead in the run before: the gap between the runs does not end before it begins.
+func TestGapAfterTheClockWasSetBack(t *testing.T) {
+	path := journalPath(t)
+	ahead := time.Now().Add(time.Hour)
+	j, err := journal.Open(t.Context(), journal.Options{Path: path, Run: "r0", Bridge: "bench-pc", Started: ahead})
+	if err != nil {
+		t.Fatal(err)
+	}
+	result := publishtest.Result("r0", "bank-1", 1)
+	result.ReceivedAt = ahead.Add(time.Minute)
+	_, err = j.OpenGap(t.Context(), journal.Gap{Instrument: "bank-1", Run: "r0", Cause: convert.Silence, From: ahead.Add(2 * time.Minute)})
+	if err := errors.Join(err, j.Append(t.Context(), []convert.Result{result}), j.Close()); err != nil {
+		t.Fatal(err)
+	}
+	start(t, config(t, ingesttest.NewLine(t).Path, path, "")).end()
+	r, err := journal.OpenReader(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gaps, err := r.Gaps(t.Context())
+	if err := errors.Join(err, r.Close()); err != nil {
+		t.Fatal(err)
+	}
+	if len(gaps) != 2 {
+		t.Fatalf("got gaps %+v, want the silence and one of no bridge running", gaps)
+	}
+	for _, g := range gaps {
+		if g.Until.IsZero() || g.From.After(g.Until) {
+			t.Errorf("got a gap of %s from %v until %v, want an end that is not before the beginning", g.Cause, g.From, g.Until)
+		}
+		if g.Cause == bridge.CauseBridgeDown && !strings.Contains(g.Note, "set back") {
+			t.Errorf("got the gap noted %q, want the clock named", g.Note)
+		}
 	}
 }
