@@ -195,6 +195,15 @@ func (c *Converter) evaluateZero() error {
 // Equation is the equation of the instrument's kind, for a person to read.
 func (c *Converter) Equation() string { return c.o.Shape.Equation }
 
+// Reads says what the instrument reads: the position in the high limb, that in the low limb, or the mark of an engraved
+// scale. Anything else in a reading is not used.
+func (c *Converter) Reads() (high, low, indicated bool) {
+	if c.o.Engraved != nil {
+		return false, false, true
+	}
+	return c.o.Shape.High.Digitized, c.o.Shape.Low.Digitized, false
+}
+
 // Kind is the kind of the instrument, as configured.
 func (c *Converter) Kind() string { return c.o.Shape.Name }
 

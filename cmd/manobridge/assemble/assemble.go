@@ -33,6 +33,9 @@ func Converter(c *configs.Config, in *configs.Instrument) (*convert.Converter, e
 func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error) {
 	b := builder{c: c, in: in, cond: in.Conditions}
 	o := convert.Options{Instrument: in.Name}
+	if err := b.unused(); err != nil {
+		return o, err
+	}
 	var err error
 	if o.Gravity, err = Gravity(c.Location); err != nil {
 		return o, err

@@ -98,11 +98,32 @@ func TestAssembleRefuses(t *testing.T) {
     liquid: %s
     geometry: {kind: sealed, bore_mm: 8.0, scale_mm: [0, 9999]}
 `
+	const two = `    offline: true
+    liquid: brine
+    geometry: {kind: two-liquid, tube_bore_mm: 5, chamber_bore_mm: 50, chamber_liquid: pale-oil, line_fluid: air, scale_mm: [0, 200]}
+    zero: {high_mm: 100, low_mm: 100, temperature_c: 20}
+`
+	const engraved = `    offline: true
+    liquid: brine
+    geometry: {kind: graduated, unit: Pa, liquid_density_kg_m3: 1180, scale_temperature_c: 20}
+    zero: {reading: 0, temperature_c: 20}
+`
 	for name, c := range map[string]struct{ block, says string }{
 		"zero without the high limb": {pair + "    zero: {low_mm: 330, temperature_c: 20}\n", "high_mm"},
 		"zero of the other limb":     {pair + "    tie: {high_mm: 230.0, low_mm: 330.0, temperature_c: 20.0}\n    zero: {high_mm: 230, temperature_c: 20}\n", "low_mm"},
 		"water under its own vapour": {fmt.Sprintf(sealed, "water") + "    uncertainty: {vapour_pressure_pa: 5}\n", "2.3 kPa"},
-		"oil under unknown vapour":   {fmt.Sprintf(sealed, "pale-oil"), "vapour_pressure_pa"},
+		"lines of a two-liquid":      {two + "    legs: {high: {fluid: pale-oil, tap_height_mm: 900}}\n", "legs"},
+		"distance of a two-liquid":   {two + "    zero_distance_mm: 100\n", "zero_distance_mm"},
+		"line over a closed limb":    {fmt.Sprintf(sealed, "mercury") + "    legs: {low: {fluid: pale-oil, tap_height_mm: 900}}\n", "legs.low"},
+		"tilt of an engraved scale":  {engraved + "    tilt_deg: 2\n", "slope"},
+		"two references":             {engraved + "    scale_reference_c: 10\n", "scale_temperature_c"},
+		"tilted since, no distance": {`    offline: true
+    liquid: brine
+    geometry: {kind: inclined-reservoir, slope_deg: 30, area_ratio: 0.01, scale_mm: [0, 300]}
+    zero: {low_mm: 10, temperature_c: 20, tilt_deg: 1}
+    tilt_deg: 2
+`, "zero_distance_mm"},
+		"oil under unknown vapour": {fmt.Sprintf(sealed, "pale-oil"), "vapour_pressure_pa"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			cfg, err := configs.Parse("hall", []byte(fmt.Sprintf(hall, "  it:\n"+c.block)), configs.Options{HostName: "bench"})

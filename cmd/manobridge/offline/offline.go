@@ -135,7 +135,23 @@ func (r *Reader) reading(record []string) (convert.Reading, *convert.Refusal) {
 		why := &convert.Refusal{Code: convert.FrameAddress, Field: "instrument", Seen: strconv.Quote(rd.Instrument), Allowed: strings.Join(sortedNames(r.converters), ", "), Check: "the spelling"}
 		return rd, why
 	}
-	return rd, nil
+	return rd, unread(r.converters[rd.Instrument], &rd)
+}
+
+// unread refuses a position that the instrument does not read: passed over, a second limb that moved otherwise than its
+// volume says, or a row of another instrument, would leave a pressure that looks right.
+func unread(c *convert.Converter, rd *convert.Reading) *convert.Refusal {
+	high, low, indicated := c.Reads()
+	for _, f := range []struct {
+		name       string
+		given, use bool
+	}{{"high_mm", rd.High.Set, high}, {"low_mm", rd.Low.Set, low}, {"reading", rd.Indicated.Set, indicated}} {
+		if f.given && !f.use {
+			return &convert.Refusal{Code: convert.FrameFields, Field: f.name, Seen: "is given, and " + rd.Instrument + " does not read it",
+				Allowed: "an empty field", Check: "that the row is of this instrument, and which positions its zero or tie has"}
+		}
+	}
+	return nil
 }
 
 func sortedNames(m map[string]*convert.Converter) []string {

@@ -122,6 +122,13 @@ func (card *Card) fill(conv *convert.Converter, in *configs.Instrument, low bool
 	if err != nil {
 		return err
 	}
+	if math.IsInf(from, 0) || math.IsInf(to, 0) || math.IsNaN(from+to) {
+		if in.RangePa == nil {
+			card.Notes = append(card.Notes, "no range can be told: neither the first and last mark (scale) nor range_pa is stated")
+			return nil
+		}
+		from, to = in.RangePa[0], in.RangePa[1]
+	}
 	card.ScalePa, card.RangePa = [2]float64{from, to}, [2]float64{from, to}
 	if in.RangePa != nil {
 		card.RangePa, card.RangeStated = *in.RangePa, true

@@ -20,6 +20,11 @@ instruments:
     liquid: oil
     geometry: {kind: graduated, unit: inH2O, scale: [0, 10], liquid_density_kg_m3: 1000}
     zero: {reading: 0, temperature_c: 20}
+  unmarked:
+    offline: true
+    liquid: oil
+    geometry: {kind: graduated, unit: Pa, liquid_density_kg_m3: 1000}
+    zero: {reading: 0, temperature_c: 20}
   cooled:
     offline: true
     liquid: oil
@@ -51,6 +56,14 @@ func TestEngravedScaleSaysWhatWasTaken(t *testing.T) {
 		if !strings.Contains(notes, says) {
 			t.Errorf("got notes %q, want them to say %q", notes, says)
 		}
+	}
+}
+
+// An engraved scale without its marks has no range; that is said, and is no mistake.
+func TestNoMarksNoRange(t *testing.T) {
+	card := cards(t)["unmarked"]
+	if len(card.Points) != 0 || !strings.Contains(strings.Join(card.Notes, "\n"), "range_pa") {
+		t.Errorf("got points %v and notes %q, want none, and a note that names range_pa", card.Points, card.Notes)
 	}
 }
 
