@@ -17,6 +17,8 @@ type asking struct {
 	p    *Poll
 	port AskedPort
 	due  []time.Duration // of each instrument of the plan
+	// missed counts the rounds in a row that each did not answer.
+	missed []int
 
 	lastByte time.Duration // when the line was last heard, or written to
 	once     sync.Once
@@ -46,15 +48,25 @@ func (a *asking) Read(b []byte) (int, error) {
 	in := a.p.plan[i]
 	a.schedule(i)
 	raw, f, err := a.round(in, b[:0])
-	if err != nil || f.Refusal != nil {
-		// An answer still on its way must not be taken for the next one of this unit.
-		a.due[i] = max(a.due[i], a.p.o.Clock.SinceStart()+a.p.o.Timeout)
-	}
-	if err != nil {
+	switch {
+	case isTimeout(err):
+		a.miss(i)
 		return 0, err
+	case err != nil:
+		return 0, err
+	case f.cut:
+		a.miss(i)
+	case a.missed[i] > 0:
+		// What came may be the answer to a question that was given up, with the right one behind it. Both are thrown away;
+		// the next round starts even.
+		a.missed[i] = 0
+		if err := a.settle(); err != nil {
+			return 0, err
+		}
+		return 0, noAnswer{}
 	}
 	f.Address, f.Addressed = []byte(in.Address), true
-	a.p.keep(answer{frame: f})
+	a.p.keep(f.Frame)
 	return len(raw), nil
 }
 
@@ -69,8 +81,29 @@ func (a *asking) schedule(i int) {
 	a.p.late.look(at.Mono)
 }
 
+// givenUp is after how many rounds without an answer an instrument is asked less often.
+const givenUp = 3
+
+// miss notes a round without a whole answer. An answer still on its way gets as long again to arrive, before another
+// question to this unit throws it away; and a unit that is switched off takes no more than a tenth of the line from the
+// others.
+func (a *asking) miss(i int) {
+	a.missed[i]++
+	rest := a.p.o.Timeout
+	if a.missed[i] >= givenUp {
+		rest *= 9
+	}
+	a.due[i] = max(a.due[i], a.p.o.Clock.SinceStart()+rest)
+}
+
+// outcome is what a round came to: a frame without the moment and the bytes.
+type outcome struct {
+	frame.Frame
+	cut bool // the rest of an answer may still be on its way
+}
+
 // round asks one instrument everything it is to be asked. It fails where nothing came at all, or the port fails.
-func (a *asking) round(in *planned, raw []byte) ([]byte, frame.Frame, error) {
+func (a *asking) round(in *planned, raw []byte) ([]byte, outcome, error) {
 	var f frame.Frame
 	for _, q := range in.questions {
 		start := len(raw)
@@ -79,17 +112,17 @@ func (a *asking) round(in *planned, raw []byte) ([]byte, frame.Frame, error) {
 		var fault *modbus.Error
 		switch {
 		case isTimeout(err) && len(raw) == 0:
-			return nil, frame.Frame{}, noAnswer{}
+			return nil, outcome{}, noAnswer{}
 		case isTimeout(err):
-			return raw, frame.Frame{Refusal: refuseCutShort(q.Question, len(raw)-start)}, nil
+			return raw, outcome{frame.Frame{Refusal: refuseCutShort(q.Question, len(raw)-start)}, true}, nil
 		case errors.As(err, &fault):
-			return raw, frame.Frame{Refusal: refuseAnswer(fault)}, a.settle()
+			return raw, outcome{Frame: frame.Frame{Refusal: refuseAnswer(fault)}}, a.settle()
 		case err != nil:
-			return nil, frame.Frame{}, err
+			return nil, outcome{}, err
 		}
 		data, err := q.Registers(raw[start:])
 		if errors.As(err, &fault) {
-			return raw, frame.Frame{Refusal: refuseAnswer(fault)}, a.settle()
+			return raw, outcome{Frame: frame.Frame{Refusal: refuseAnswer(fault)}}, a.settle()
 		}
 		for _, name := range q.fields {
 			r := in.Registers[name]
@@ -105,7 +138,7 @@ func (a *asking) round(in *planned, raw []byte) ([]byte, frame.Frame, error) {
 	if f.Refusal != nil {
 		f = frame.Frame{Refusal: f.Refusal}
 	}
-	return raw, f, nil
+	return raw, outcome{Frame: f}, nil
 }
 
 // ask sends one question after the silence that the standard wants, and reads its answer behind what is in raw.

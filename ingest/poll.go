@@ -18,7 +18,8 @@ import (
 
 // Poll makes a Source of a line on which instruments speak only when asked, by Modbus RTU: its Open and its Decoder take
 // the places of those in Options, and everything else of the Source stays as it is. One question is under way at a time;
-// each instrument is asked at its own interval, the one longest due first. An instrument that does not answer is silent
+// each instrument is asked at its own interval, the one longest due first; one that has not answered three times in a
+// row is asked less often until it does. An instrument that does not answer is silent
 // by the rule of the Source; one that answers badly gives a reading with its refusal.
 //
 // The standard wants 3.5 characters of silence between telegrams. Before each question the line has been silent that
@@ -31,7 +32,7 @@ type Poll struct {
 	late *teller    // of the reading goroutine
 
 	mu      sync.Mutex
-	answers []answer // read and not yet decoded
+	answers []frame.Frame // read and not yet decoded; without the moment and the bytes
 }
 
 // PollOptions say whom to ask, and how.
@@ -42,7 +43,8 @@ type PollOptions struct {
 	Open        Opener
 	Instruments []Asked
 	// Timeout is how long an instrument may take to begin its answer. It must be longer than the slowest answer: Modbus
-	// RTU has nothing that ties an answer to its question.
+	// RTU has nothing that ties an answer to its question. After a question that was given up, the first answer of that
+	// unit, and what follows within the timeout, is thrown away, as it may be a late one.
 	Timeout time.Duration
 	// Character is how long one character takes on the line, start, parity and stop bits included.
 	Character time.Duration
@@ -77,11 +79,6 @@ type planned struct {
 type question struct {
 	modbus.Question
 	fields []string
-}
-
-// answer is what one round of questions to one instrument came to.
-type answer struct {
-	frame frame.Frame // without the moment and the bytes
 }
 
 // NewPoll makes a Poll. It returns every problem of the options at once and opens nothing.
@@ -161,7 +158,7 @@ func (p *Poll) Open(ctx context.Context) (io.ReadCloser, error) {
 	if !ok {
 		return nil, errors.Join(errors.New("the port cannot be written to"), opened.Close())
 	}
-	a := &asking{p: p, port: port, done: make(chan struct{}), due: make([]time.Duration, len(p.plan))}
+	a := &asking{p: p, port: port, done: make(chan struct{}), due: make([]time.Duration, len(p.plan)), missed: make([]int, len(p.plan))}
 	for i := range a.due {
 		a.due[i] = p.o.Clock.SinceStart()
 	}
@@ -172,10 +169,10 @@ func (p *Poll) Open(ctx context.Context) (io.ReadCloser, error) {
 func (p *Poll) Decoder() frame.Decoder { return &pollDecoder{p: p} }
 
 // keep notes an answer for the decoder, before its bytes are handed over.
-func (p *Poll) keep(a answer) {
+func (p *Poll) keep(f frame.Frame) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.answers = append(p.answers, a)
+	p.answers = append(p.answers, f)
 }
 
 // pollDecoder pairs the bytes of one round with what was made of them. Each Read of asking that gives bytes has noted one
@@ -201,7 +198,7 @@ func (d *pollDecoder) Next(f *frame.Frame) bool {
 	if len(d.p.answers) == 0 {
 		return false
 	}
-	*f = d.p.answers[0].frame
+	*f = d.p.answers[0]
 	d.p.answers = slices.Delete(d.p.answers, 0, 1)
 	f.At, f.Raw = d.at, d.in
 	return true

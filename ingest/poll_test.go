@@ -39,8 +39,8 @@ func asked(t *testing.T, open ingest.Opener, log *slog.Logger, timeout time.Dura
 	return o
 }
 
-func modbusPort(path string) ingest.Opener {
-	return serialport.Settings{Device: path, Baud: 19200, DataBits: 8, Parity: "none", StopBits: 1, ReadTimeout: 200 * time.Millisecond}.Opener()
+func modbusPort(path string, timeout time.Duration) ingest.Opener {
+	return serialport.Settings{Device: path, Baud: 19200, DataBits: 8, Parity: "none", StopBits: 1, ReadTimeout: timeout}.Opener()
 }
 
 func float(at uint16, order string) modbus.Register {
@@ -74,8 +74,8 @@ func TestPollModbusSlave(t *testing.T) {
 	for i := range units {
 		units[i].Every = 300 * time.Millisecond
 	}
-	o := asked(t, modbusPort(line.Path), nil, 200*time.Millisecond, units...)
-	o.Silence = 10 * time.Second
+	o := asked(t, modbusPort(line.Path, 200*time.Millisecond), nil, 200*time.Millisecond, units...)
+	o.Silence = 5 * time.Second
 	r := ingesttest.Run(t, o)
 	has := func(instrument string, good bool) func() bool {
 		return func() bool {
@@ -129,7 +129,7 @@ func celsius(v float64) convert.Optional[quantity.Temperature] {
 // The adapter goes and comes back under the same name: asking goes on as before.
 func TestPollReplug(t *testing.T) {
 	line := ingesttest.NewLine(t)
-	o := asked(t, modbusPort(line.Path), nil, 200*time.Millisecond,
+	o := asked(t, modbusPort(line.Path, 2*time.Second), nil, 2*time.Second,
 		ingest.Asked{Address: "2", Unit: 2, Registers: map[string]modbus.Register{"low_mm": float(0, "ABCD")}})
 	r := ingesttest.Run(t, o)
 	question := string(modbus.Question{Unit: 2, Function: modbus.ReadHolding, Count: 2}.Append(nil))
@@ -140,7 +140,7 @@ func TestPollReplug(t *testing.T) {
 			t.Fatalf("got question % X, want % X", got, question)
 		}
 		line.SendBytewise(answer)
-		ingesttest.Eventually(t, "a reading", func() bool { return r.Source.Stats().Good == uint64(round+1) })
+		ingesttest.Eventually(t, "a reading", func() bool { return len(r.Frames("duct-2")) > round })
 		if round == 0 {
 			line.Unplug()
 			ingesttest.Eventually(t, "the loss", func() bool { return r.Source.Stats().Losses == 1 })
@@ -187,14 +187,19 @@ func TestPollRefuses(t *testing.T) {
 		{"echo of the question", "\x02\x03\x00\x00\x00\x02\xc4\x38", convert.FrameFormat},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			line := ingesttest.NewLine(t)
-			r := ingesttest.Run(t, asked(t, modbusPort(line.Path), nil, 200*time.Millisecond,
+			r := ingesttest.Run(t, asked(t, modbusPort(line.Path, time.Second), nil, time.Second,
 				ingest.Asked{Address: "2", Unit: 2, Registers: map[string]modbus.Register{"low_mm": float(0, "ABCD")}}))
 			line.Received(8)
 			line.Send(c.answer)
 			line.Received(8)
 			line.Send(good)
-			ingesttest.Eventually(t, "the good reading", func() bool { return r.Source.Stats().Good == 1 })
+			if c.name == "cut short" {
+				line.Received(8) // the one before may have been the rest of the answer given up, and was thrown away
+				line.Send(good)
+			}
+			ingesttest.Eventually(t, "the good reading", func() bool { return len(r.Readings("duct-2")) >= 2 })
 			list := r.Readings("duct-2")
 			if len(list) != 2 || list[0].Refusal == nil || list[0].Refusal.Code != c.want || list[1].Low != millimetres(12.5) {
 				t.Errorf("got %+v, want %s and then 12.5 mm", list, c.want)
@@ -203,21 +208,22 @@ func TestPollRefuses(t *testing.T) {
 	}
 }
 
-// An answer that comes after its time is not taken for the answer to the next question.
+// An answer that comes after its time is not taken for the answer to the next question, not even when it comes just
+// after that one was sent.
 func TestPollLateAnswer(t *testing.T) {
 	line := ingesttest.NewLine(t)
-	r := ingesttest.Run(t, asked(t, modbusPort(line.Path), nil, 200*time.Millisecond,
-		ingest.Asked{Address: "2", Unit: 2, Registers: map[string]modbus.Register{"low_mm": float(0, "ABCD")}, Every: 500 * time.Millisecond}))
+	r := ingesttest.Run(t, asked(t, modbusPort(line.Path, time.Second), nil, time.Second,
+		ingest.Asked{Address: "2", Unit: 2, Registers: map[string]modbus.Register{"low_mm": float(0, "ABCD")}}))
 	answer := func(s string) string { return s + crcOf(s) }
+	then, now := answer("\x02\x03\x04\x42\xc8\x00\x00"), answer("\x02\x03\x04\x41\x48\x00\x00") // 100 and 12.5
+	line.Received(8)                                                                            // given up
 	line.Received(8)
-	late := time.NewTimer(300 * time.Millisecond) // after the timeout, before the next question
-	<-late.C
-	line.Send(answer("\x02\x03\x04\x42\xc8\x00\x00")) // 100, of then
+	line.Send(then + now)
 	line.Received(8)
-	line.Send(answer("\x02\x03\x04\x41\x48\x00\x00")) // 12.5, of now
-	ingesttest.Eventually(t, "a reading", func() bool { return r.Source.Stats().Good == 1 })
-	if got := r.Readings("duct-2")[0]; got.Low != millimetres(12.5) {
-		t.Errorf("got %v, want 12.5 mm, of the question under way", got.Low)
+	line.Send(now)
+	ingesttest.Eventually(t, "a reading", func() bool { return len(r.Readings("duct-2")) > 0 })
+	if got := r.Readings("duct-2"); len(got) != 1 || got[0].Low != millimetres(12.5) {
+		t.Errorf("got %+v, want 12.5 mm alone, of the question under way", got)
 	}
 }
 
@@ -226,7 +232,7 @@ func TestPollCannotKeepUp(t *testing.T) {
 	line := ingesttest.NewLine(t)
 	var log bytes.Buffer
 	registers := map[string]modbus.Register{"low_mm": float(0, "ABCD")}
-	r := ingesttest.Run(t, asked(t, modbusPort(line.Path), slog.New(slog.NewTextHandler(&log, nil)), 200*time.Millisecond,
+	r := ingesttest.Run(t, asked(t, modbusPort(line.Path, 200*time.Millisecond), slog.New(slog.NewTextHandler(&log, nil)), 200*time.Millisecond,
 		ingest.Asked{Unit: 2, Address: "2", Registers: registers, Every: 20 * time.Millisecond},
 		ingest.Asked{Unit: 3, Address: "3", Registers: registers, Every: 20 * time.Millisecond}))
 	for range 4 {
