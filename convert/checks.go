@@ -2,8 +2,14 @@ package convert
 
 import (
 	"fmt"
+	"math"
+
 	"manobridge/convert/quantity"
 )
+
+// maxTiltDeg bounds the tilt of a base in °, as tilt_deg of the configuration. Further over, every height vanishes with its
+// uncertainty, and a channel in another unit is the likelier reading.
+const maxTiltDeg = 10
 
 // conditions works out the temperatures and the air that hold for a reading. stand says that a configured temperature
 // stands in for a measured one.
@@ -35,6 +41,10 @@ func (c *Converter) conditions(r *Reading) (k conditions, stand bool, refusal *R
 		if !finite(f.v) {
 			return k, stand, notFinite(f.what, f.v)
 		}
+	}
+	if t := float64(r.Tilt.V) * 180 / math.Pi; math.Abs(t) > maxTiltDeg {
+		return k, stand, &Refusal{Code: TiltRange, Field: "tilt", Seen: fmt.Sprintf("%.6g °", t),
+			Allowed: fmt.Sprintf("%d to %d °", -maxTiltDeg, maxTiltDeg), Check: "the tilt channel, and that the instrument stands"}
 	}
 	return k, stand, nil
 }

@@ -28,6 +28,7 @@ func TestConvertRefuses(t *testing.T) {
 		{"temperature NaN", func(r *Reading) { r.Temperature.V = quantity.Temperature(math.NaN()) }, NotFinite, "liquid temperature"},
 		{"temperature outside the liquid's range", func(r *Reading) { r.Temperature = Some(quantity.Celsius(85)) }, TemperatureRange, "85 °C; allowed: -20 to 60 °C"},
 		{"ambient outside the air's range", func(r *Reading) { r.AmbientTemperature = Some(quantity.Celsius(70)) }, AmbientRange, "70 °C"},
+		{"tilt in another unit", func(r *Reading) { r.Tilt = Some(quantity.Degrees(-90)) }, TiltRange, "-90 °; allowed: -10 to 10 °"},
 		{"tilt NaN", func(r *Reading) { r.Tilt = Some(quantity.Angle(math.NaN())) }, NotFinite, "tilt"},
 	} {
 		for _, kind := range []string{"u-tube", "inclined-reservoir"} {

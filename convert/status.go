@@ -68,6 +68,7 @@ const (
 	TemperatureMissing Cause = "temperature-missing"      // no liquid temperature, and no fixed one configured
 	TemperatureRange   Cause = "temperature-out-of-range" // outside what the liquid's source vouches for
 	AmbientRange       Cause = "ambient-out-of-range"     // outside what the air equation vouches for
+	TiltRange          Cause = "tilt-out-of-range"        // the tilt channel is beyond what a base in use has
 	TemperatureFixed   Cause = "temperature-fixed"        // a configured value stands in for a measured one
 
 	// Found in the result.
@@ -116,6 +117,7 @@ var statusOf = map[Cause]statusWord{
 	TemperatureMissing: {Bad, codeBadSensorFailure, Failure},
 	TemperatureRange:   {Bad, codeBadOutOfRange, OutOfSpecification},
 	AmbientRange:       {Uncertain, codeUncertain, OutOfSpecification},
+	TiltRange:          {Bad, codeBadOutOfRange, OutOfSpecification},
 	TemperatureFixed:   {Uncertain, codeUncertainSubstitute, OutOfSpecification},
 
 	PressureRange: {Uncertain, codeUncertainUnits, OutOfSpecification},
