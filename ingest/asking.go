@@ -26,10 +26,10 @@ type asking struct {
 }
 
 // noAnswer is how a round ends in which nothing came.
-type noAnswer struct{}
+type noAnswer struct{ address string }
 
-// Error says so.
-func (noAnswer) Error() string { return "no answer" }
+// Error says whose.
+func (n noAnswer) Error() string { return fmt.Sprintf("address %q: no answer in time", n.address) }
 
 // Timeout tells that the port is well.
 func (noAnswer) Timeout() bool { return true }
@@ -51,7 +51,7 @@ func (a *asking) Read(b []byte) (int, error) {
 	switch {
 	case isTimeout(err):
 		a.miss(i)
-		return 0, err
+		return 0, noAnswer{in.Address}
 	case err != nil:
 		return 0, err
 	case f.cut:
@@ -63,7 +63,7 @@ func (a *asking) Read(b []byte) (int, error) {
 		if err := a.settle(); err != nil {
 			return 0, err
 		}
-		return 0, noAnswer{}
+		return 0, noAnswer{in.Address}
 	}
 	f.Address, f.Addressed = []byte(in.Address), true
 	a.p.keep(f.Frame)

@@ -4,13 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"time"
 
 	"manobridge/cmd/manobridge/bridge"
 	"manobridge/cmd/manobridge/listening"
 	"manobridge/configs"
-	"manobridge/ingest/frame"
+	"manobridge/ingest"
 	"manobridge/ingest/serialport"
 )
 
@@ -32,14 +33,14 @@ func (c *listenCommand) Run(ctx context.Context, s streams) (ended error) {
 	case (c.Config == "") != (c.Port == ""):
 		return notStarted(errors.New("--config and --port belong together: the file, and the port in it"))
 	case c.Config != "":
-		p, err := c.port()
+		p, addresses, err := c.port()
 		if err != nil {
 			return notStarted(err)
 		}
 		if settings = bridge.Settings(p); c.Device != "" {
 			settings.Device, settings.USB = c.Device, serialport.USB{}
 		}
-		if o.Decoder, err = frame.New(bridge.FrameOptions(&p.Frame)); err != nil {
+		if o.Open, o.Decoder, err = bridge.Line(p, settings, addresses, ingest.SystemClock(time.Now()), slog.New(slog.DiscardHandler)); err != nil {
 			return notStarted(err)
 		}
 	case c.Device == "":
@@ -48,7 +49,9 @@ func (c *listenCommand) Run(ctx context.Context, s streams) (ended error) {
 	if err := settings.Validate(); err != nil {
 		return notStarted(err)
 	}
-	o.Open = settings.Opener()
+	if o.Open == nil {
+		o.Open = settings.Opener()
+	}
 	if c.Record != "" {
 		f, err := os.OpenFile(c.Record, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644) // never over an earlier recording
 		if err != nil {
@@ -65,15 +68,21 @@ func (c *listenCommand) Run(ctx context.Context, s streams) (ended error) {
 	return listening.Run(ctx, o)
 }
 
-func (c *listenCommand) port() (*configs.Port, error) {
+// port gives the port and the addresses of the instruments on it.
+func (c *listenCommand) port() (p *configs.Port, addresses []string, err error) {
 	cfg, err := loadConfig(c.Config, true)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	for _, in := range cfg.Instruments {
+		if in.Port == c.Port {
+			addresses = append(addresses, in.Address)
+		}
 	}
 	for i := range cfg.Ports {
 		if cfg.Ports[i].Name == c.Port {
-			return &cfg.Ports[i], nil
+			return &cfg.Ports[i], addresses, nil
 		}
 	}
-	return nil, fmt.Errorf("%s has no port %q", c.Config, c.Port)
+	return nil, nil, fmt.Errorf("%s has no port %q", c.Config, c.Port)
 }

@@ -2,6 +2,7 @@ package bridge
 
 import (
 	"fmt"
+	"log/slog"
 	"maps"
 	"slices"
 	"strings"
@@ -30,7 +31,7 @@ func (b *Bridge) openSources() error {
 		if err := settings.Validate(); err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
-		open, decoder, err := b.line(p, settings, at)
+		open, decoder, err := Line(p, settings, slices.Collect(maps.Keys(at)), b.clock, b.o.Log)
 		if err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
@@ -47,15 +48,15 @@ func (b *Bridge) openSources() error {
 	return nil
 }
 
-// line gives what opens a port and reads its frames: one that listens, or one that asks.
-func (b *Bridge) line(p *configs.Port, settings serialport.Settings, at map[string]string) (ingest.Opener, frame.Decoder, error) {
+// Line gives what opens a port and reads its frames: one that listens, or one that asks the instruments at the addresses.
+func Line(p *configs.Port, settings serialport.Settings, addresses []string, clock ingest.Clock, log *slog.Logger) (ingest.Opener, frame.Decoder, error) {
 	if p.Ask == nil {
 		decoder, err := frame.New(FrameOptions(&p.Frame))
 		return settings.Opener(), decoder, err
 	}
 	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
-	o := PollOptions(p, slices.Collect(maps.Keys(at)))
-	o.Open, o.Clock, o.Log = settings.Opener(), b.clock, b.o.Log
+	o := PollOptions(p, addresses)
+	o.Open, o.Clock, o.Log = settings.Opener(), clock, log
 	poll, err := ingest.NewPoll(o)
 	if err != nil {
 		return nil, nil, err

@@ -13,12 +13,14 @@ import (
 	"time"
 
 	"manobridge/convert"
+	"manobridge/ingest"
 	"manobridge/ingest/frame"
 )
 
 // Options says what to listen to.
 type Options struct {
-	Open func(context.Context) (io.ReadCloser, error)
+	// Open opens the port. A Read of it that fails with Timeout() true is told of, and reading goes on.
+	Open ingest.Opener
 	// Decoder of the frames; nil where no configuration describes them: lines are then shown raw and their form is guessed.
 	Decoder frame.Decoder
 	Device  string // for the configuration proposed
@@ -54,6 +56,13 @@ func Run(ctx context.Context, o Options) (err error) {
 			if err := l.take(buf[:n], frame.Stamp{Wall: time.Now(), Mono: time.Since(began)}); err != nil {
 				return err
 			}
+		}
+		var t interface{ Timeout() bool }
+		if errors.As(err, &t) && t.Timeout() { // where instruments are asked; the port is well
+			if _, err := fmt.Fprintf(o.Out, "%s  %v\n", time.Now().Format("15:04:05.000"), err); err != nil {
+				return err
+			}
+			continue
 		}
 		if err != nil {
 			return errors.Join(err, l.end())
