@@ -234,6 +234,24 @@ func TestRemarks(t *testing.T) {
 	}
 }
 
+// TestRegisterNumberOfTheManual wants a number that is legal on the line, and likely the manual's, looked at: 40003 in a
+// manual is the third holding register, 2 on the line (Modbus Application Protocol V1.1b3, 4.4: registers from 1, on the
+// line from 0; the leading 4 is common practice).
+func TestRegisterNumberOfTheManual(t *testing.T) {
+	text := strings.Replace(minimal, "frame: {format: delimited, fields: [low_mm, temperature_c]}",
+		"ask: {protocol: modbus-rtu, registers: {low_mm: {at: 40003, type: int16}, temperature_c: {table: input, at: 2, type: int16}}}", 1)
+	text = strings.Replace(text, "port: rack-a", "port: rack-a\n    address: \"5\"", 1)
+	n := 0
+	for _, r := range parsed(t, text).Remarks {
+		if strings.Contains(r.String(), "low_mm.at: 40003 is the number on the line") && strings.HasSuffix(r.String(), "write at: 2") {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("got %d remarks on 40003, want one", n)
+	}
+}
+
 // TestProblemOfAnotherPackage gives what others find wrong the line of its key.
 func TestProblemOfAnotherPackage(t *testing.T) {
 	got := parsed(t, minimal).Problem("instruments.hepa-bank-2.geometry.slope_deg", "is too flat for water", "use oil").String()
