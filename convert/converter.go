@@ -204,6 +204,16 @@ func (c *Converter) Reads() (high, low, indicated bool) {
 	return c.o.Shape.High.Digitized, c.o.Shape.Low.Digitized, false
 }
 
+// FollowsTilt says that a tilt can be told from a change of pressure: it is that of the zero, or the distance of the zero
+// mark is known. Otherwise Convert takes the zero as taken again under the tilt.
+func (c *Converter) FollowsTilt(t quantity.Angle) bool {
+	since := c.o.Tilt
+	if c.o.Zero != nil {
+		since = c.o.Zero.Tilt
+	}
+	return c.o.Shape.Low.ZeroDistance != 0 || math.Abs(float64(t-since)) < 1e-9
+}
+
 // Kind is the kind of the instrument, as configured.
 func (c *Converter) Kind() string { return c.o.Shape.Name }
 

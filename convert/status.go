@@ -68,7 +68,7 @@ const (
 	TemperatureMissing Cause = "temperature-missing"      // no liquid temperature, and no fixed one configured
 	TemperatureRange   Cause = "temperature-out-of-range" // outside what the liquid's source vouches for
 	AmbientRange       Cause = "ambient-out-of-range"     // outside what the air equation vouches for
-	TiltRange          Cause = "tilt-out-of-range"        // the tilt channel is beyond what a base in use has
+	TiltRange          Cause = "tilt-out-of-range"        // beyond what a base in use has, or not that of the zero with the distance unknown
 	TemperatureFixed   Cause = "temperature-fixed"        // a configured value stands in for a measured one
 
 	// Found in the result.

@@ -187,3 +187,28 @@ func TestLinesAtEqualTemperatureAreTwoInputs(t *testing.T) {
 		t.Errorf("got %v Pa, want 0 and %v ± 0.01 Pa by hand", got, want)
 	}
 }
+
+// A live tilt counts from the level base of the zero: 2° under a zero mark 100 mm from the reservoir lifts the mark by
+// 100 mm · sin 2°, and the 10 mm of tube below it go from 10 sin 30° cos 2° to 10 sin 32°: 3.7922 mm in all. Its uncertainty
+// counts, stated or not. A distance of 0 is a distance.
+func TestLiveTilt(t *testing.T) {
+	const deg = math.Pi / 180
+	for _, mm := range []float64{100, 0} {
+		conv := built(t, fmt.Sprintf(`    offline: true
+    liquid: pale-oil
+    geometry: {kind: inclined-reservoir, slope_deg: 30, area_ratio: 0.01, scale_mm: [0, 300]}
+    zero: {low_mm: 10, temperature_c: 20}
+    zero_distance_mm: %g
+`, mm))
+		r := low(10)
+		r.Tilt = convert.Some(quantity.Degrees(2))
+		got, _ := at(t, conv, r).Pressure()
+		lift := (mm*math.Sin(2*deg) + 10*math.Sin(32*deg) - 10*math.Sin(30*deg)*math.Cos(2*deg)) / 1000
+		if want := (830 - 1.135) * 9.80715 * lift; math.Abs(got-want) > 1e-3 {
+			t.Errorf("%v mm: got %v Pa, want %v ± 0.001 Pa by hand", mm, got, want)
+		}
+		if in := input(t, conv, "tilt"); !in.Assumed || in.U != assumedTiltDeg {
+			t.Errorf("%v mm: got %+v, want the documented default", mm, in)
+		}
+	}
+}

@@ -226,8 +226,10 @@ func (b *builder) common(o *convert.Options) {
 
 	o.Tilt = quantity.Degrees(or(k.TiltDeg, 0))
 	m.CrossTilt = float64(quantity.Degrees(or(k.CrossTiltDeg, 0)))
-	m.Low.ZeroDistance = or(k.ZeroDistanceMM, 0) / 1000
-	if k.TiltDeg != nil || u.TiltDeg != nil {
+	if d := k.ZeroDistanceMM; d != nil {
+		m.Low.ZeroDistance = math.Max(*d, 1e-6) / 1000 // 0 would say that it is not known
+	}
+	if k.TiltDeg != nil || u.TiltDeg != nil || k.ZeroDistanceMM != nil {
 		b.input(o, geometry.Tilt, "tilt", "°", or(k.TiltDeg, 0), b.both("tilt_deg", u.TiltDeg), assumedTiltDeg, math.Pi/180)
 	}
 	if k.CrossTiltDeg != nil || u.CrossTiltDeg != nil {

@@ -176,3 +176,21 @@ func TestHeadersAreRefusedAsAWhole(t *testing.T) {
 		}
 	}
 }
+
+// A tilt since the zero moves the zero by a distance that only zero_distance_mm tells.
+func TestTiltSinceTheZeroIsRefused(t *testing.T) {
+	rows, err := NewReader(strings.NewReader("instrument,low_mm,temperature_c,tilt_deg\nhood,110,20,0\nhood,110,20,2\nhood,110,20,90\nhood,110,20,NaN\n"), shelfConverters(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []string{"", "zero_distance_mm", "tilt", "tilt"} {
+		row, err := rows.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		why := row.Result.Refusal
+		if (why == nil) != (want == "") || why != nil && !strings.Contains(why.Error(), want) {
+			t.Errorf("row %d: got %v, want a refusal that says %q", i+1, why, want)
+		}
+	}
+}

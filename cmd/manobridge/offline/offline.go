@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -150,6 +151,10 @@ func unread(c *convert.Converter, rd *convert.Reading) *convert.Refusal {
 			return &convert.Refusal{Code: convert.FrameFields, Field: f.name, Seen: "is given, and " + rd.Instrument + " does not read it",
 				Allowed: "an empty field", Check: "that the row is of this instrument, and which positions its zero or tie has"}
 		}
+	}
+	if rd.Tilt.Set && !c.FollowsTilt(rd.Tilt.V) && !math.IsNaN(float64(rd.Tilt.V)) {
+		return &convert.Refusal{Code: convert.TiltRange, Field: "tilt_deg", Seen: fmt.Sprintf("%.6g °", rd.Tilt.V.Degrees()),
+			Allowed: "that of the zero, as how far another moves it is not known", Check: "zero_distance_mm in the configuration"}
 	}
 	return nil
 }
