@@ -9,6 +9,7 @@ import (
 	"manobridge/cmd/manobridge/assemble"
 	"manobridge/cmd/manobridge/caution"
 	"manobridge/cmd/manobridge/review"
+	"manobridge/configs"
 )
 
 // checkCommand validates a configuration and shows what its instruments can do.
@@ -21,9 +22,9 @@ type checkCommand struct {
 func (c *checkCommand) Run(s streams) error {
 	cfg, err := loadConfig(c.Config, true)
 	if err != nil {
-		var e *exit
-		if errors.As(err, &e) {
-			e.status = exitNo // check ran, and the answer is no
+		var problems *configs.Problems
+		if errors.As(err, &problems) { // check ran, and the answer is no
+			return &exit{exitNo, problems}
 		}
 		return err
 	}

@@ -48,6 +48,7 @@ instruments:
 		{"check, nothing wrong", []string{"check", "-c", good}, "", exitDone, -1, ""},
 		{"check, a misspelt key", []string{"check", "-c", misspelt}, "", exitNo, 0, "slope_deg"},
 		{"check, what the converter refuses", []string{"check", "-c", tilted}, "", exitNo, 0, "zero_distance_mm"},
+		{"check, no such file", []string{"check", "-c", filepath.Join(dir, "none.yaml")}, "", exitNotStarted, 0, "none.yaml"},
 		{"check, no such flag", []string{"check", "--confg", good}, "", exitNotStarted, 0, "--confg"},
 		{"convert", []string{"convert", "-c", good, rows}, "", exitDone, 2, ""},
 		{"convert from standard input", []string{"convert", "-c", good}, "low_mm,temperature_c\n110,20\n", exitDone, 1, ""},
