@@ -25,6 +25,9 @@ func Names() []string {
 // Any other name is refused with the list of names and the nearest one.
 func Named(name string) (Fluid, error) {
 	kind, parameter, given := strings.Cut(name, ":")
+	if len(name) > longestName {
+		return nil, unknown(name, kind)
+	}
 	switch kind {
 	case "water", "mercury", "air":
 		if given {
@@ -40,6 +43,9 @@ func Named(name string) (Fluid, error) {
 	}
 	return nil, unknown(name, kind)
 }
+
+// longestName bounds a name in bytes, so that no message shows more of a foreign one.
+const longestName = 64
 
 // plain makes a fluid that takes no number.
 func plain(kind string) (Fluid, error) {
@@ -66,9 +72,8 @@ func withParameter(name, example string, given bool, parse func() (Fluid, error)
 
 // unknown words the refusal of a name.
 func unknown(name, kind string) error {
-	const most = 64 // bytes of a foreign name to show
-	if len(name) > most {
-		name = strings.ToValidUTF8(name[:most], "") + "…"
+	if len(name) > longestName {
+		name = strings.ToValidUTF8(name[:longestName], "") + "…"
 	}
 	hint := ""
 	best := 3 // more changes than this is another word
