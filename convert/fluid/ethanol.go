@@ -72,7 +72,7 @@ func (e EthanolWater) MassFraction() quantity.Ratio { return quantity.Ratio(e.p)
 
 // Name implements Fluid.
 func (e EthanolWater) Name() string {
-	return "ethanol-water:" + strconv.FormatFloat(e.p, 'f', -1, 64)
+	return "ethanol-water:" + strconv.FormatFloat(e.p, 'g', -1, 64)
 }
 
 // Source implements Fluid.

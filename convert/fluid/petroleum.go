@@ -113,7 +113,7 @@ func (p Petroleum) Density15() quantity.Density { return quantity.Density(p.rho1
 
 // Name implements Fluid.
 func (p Petroleum) Name() string {
-	return p.group.name + ":" + strconv.FormatFloat(p.rho15, 'f', -1, 64)
+	return p.group.name + ":" + strconv.FormatFloat(p.rho15, 'g', -1, 64)
 }
 
 // Source implements Fluid.
