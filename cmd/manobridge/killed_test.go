@@ -120,7 +120,7 @@ ports:
     silence: 5s
     reopen: {first: 20ms, longest: 100ms}
 instruments:
-  bank-1: &bank
+  bank-1:
     port: rack-a
     address: "02"
     liquid: pale-oil
@@ -136,7 +136,6 @@ instruments:
 journal: {path: %q}
 run: {drain: 10s}
 `, device, publish, journal)
-	text = strings.Replace(text, " &bank", "", 1)
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
