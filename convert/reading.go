@@ -38,6 +38,8 @@ type Reading struct {
 
 	// High and Low are positions along the scale of their limb, upward, before any correction.
 	High, Low Optional[quantity.Length]
+	// HighExtra and LowExtra are what working a position out of a signal, or averaging it, adds to its uncertainty.
+	HighExtra, LowExtra Extra
 	// Indicated is the reading of an engraved pressure scale, in the unit the instrument's geometry names.
 	Indicated Optional[float64]
 
@@ -52,6 +54,13 @@ type Reading struct {
 
 	// Refusal, where not nil, says why there is nothing to convert. The positions are then not to be used.
 	Refusal *Refusal
+}
+
+// Extra is a standard uncertainty that one position brings with it, beside that of every position of the instrument. The
+// zero value adds nothing.
+type Extra struct {
+	U   quantity.Length
+	DOF float64 // degrees of freedom; 0 means infinite
 }
 
 // Refusal is a typed "no": what was lost, what was seen and what is allowed, so that a person can act.

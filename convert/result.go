@@ -57,3 +57,14 @@ func (r *Result) Pressure() (pa float64, ok bool) {
 	}
 	return 0, false
 }
+
+// Mark adds a cause that was found beside the conversion. Where it makes the result bad, the pressure goes and why says so;
+// otherwise the value stays, with less trust in it. The first
+// refusal stays the reason.
+func (r *Result) Mark(why *Refusal) {
+	if w, known := statusOf[why.Code]; known && w.status != Bad || r.Refusal != nil {
+		r.add(why.Code)
+		return
+	}
+	*r = r.refuse(why)
+}
