@@ -24,6 +24,7 @@ func (k *checker) all() {
 	}
 	k.sharedPorts()
 	k.temperatureSources()
+	k.limits()
 	k.names()
 	k.publish()
 }
@@ -127,6 +128,12 @@ func (k *checker) names() {
 		}
 		if slices.Contains([]string{FromFrame, FromFixed, FromAmbient}, in.Name) {
 			k.report(path, Problem{Fault: "is a word that temperature: {from: ...} uses", Hint: "rename it"})
+		}
+	}
+	for _, l := range k.c.Limits {
+		path := join("limits", l.Name)
+		if l.Name == k.c.Bridge || slices.ContainsFunc(k.c.Instruments, func(in Instrument) bool { return in.Name == l.Name }) {
+			k.report(path, Problem{Fault: "has the name of an instrument or of the bridge", Hint: "they stand at the same level of the topics: rename one"})
 		}
 	}
 	if len(k.c.Instruments) == 0 && k.stated("instruments") && !k.bad("instruments") {

@@ -16,6 +16,8 @@ type Config struct {
 	Ports []Port `yaml:"ports" keyed:"Name"`
 	// Instruments are the manometers, by the name they have in topics, series and reports.
 	Instruments []Instrument `yaml:"instruments" keyed:"Name" needed:"true"`
+	// Limits are bounds on pressures, by a name of your own, and what is done about them.
+	Limits []Limit `yaml:"limits" keyed:"Name"`
 	// Publish says where results are sent.
 	Publish Publish `yaml:"publish"`
 	// Journal is the file on this machine that keeps every result until it has been delivered.
