@@ -197,13 +197,17 @@ func (s *Source) handle(m message) {
 
 // received decodes the bytes of one read.
 func (s *Source) received(m message) {
-	s.count(func(c *Stats) { c.Bytes += uint64(len(m.bytes)) })
-	s.o.Decoder.Feed(m.bytes, m.at)
+	s.decode(m.bytes, m.at)
+	s.link.release(m.bytes)
+}
+
+func (s *Source) decode(b []byte, at frame.Stamp) {
+	s.count(func(c *Stats) { c.Bytes += uint64(len(b)) })
+	s.o.Decoder.Feed(b, at)
 	var f frame.Frame
 	for s.o.Decoder.Next(&f) {
 		s.frame(&f)
 	}
-	s.link.release(m.bytes)
 	s.count(func(c *Stats) { c.PassedOver = s.o.Decoder.PassedOver() })
 }
 
