@@ -45,6 +45,11 @@ type Result struct {
 	Causes     []Cause // worst first; nil when there is none
 	// Config is the hash of the coefficient set that produced the result.
 	Config string
+
+	// Sample tells that the result is kept but not published: it belongs to the next averaged result of its instrument.
+	Sample bool
+	// Average says what a result that closes a window of averaging was made of; nil for the result of one reading.
+	Average *Average
 }
 
 // Pressure gives the value in Pa whatever its kind, and whether there is one.
