@@ -36,6 +36,11 @@ type Options struct {
 	// StateEvery is how often states are repeated; default 60 s.
 	StateEvery time.Duration
 
+	// OnRequest gets the requests that come in on LIMIT/request/USER; nil takes none. OnEventSent tells the id of a transition
+	// that the broker has acknowledged. Neither may block.
+	OnRequest   func(limit, user string, message []byte)
+	OnEventSent func(id string)
+
 	// Window bounds how many messages are under way without an acknowledgement; 8 to 256, default 256. An eighth of it
 	// is for late results.
 	Window int

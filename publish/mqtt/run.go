@@ -153,6 +153,7 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 	for _, a := range s.opt.About {
 		greeting = append(greeting, newPost(s.topics.of(a.Instrument, "about"), a.JSON(), true))
 	}
+	greeting = append(greeting, s.boardPosts(true)...)
 	c := newCanary(s)
 	defer c.stop()
 	if _, _, err := l.send(work, controlLane, greeting); err == nil {
@@ -160,6 +161,8 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 		s.connected(l)
 		defer s.disconnected()
 		c.start(ctx, l)
+		s.listen(ctx, l)
+		s.sendNotices(work, l)
 	} else {
 		l.kill(err) // where it was cut off at the stop
 		<-l.lost
@@ -183,9 +186,9 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 			s.leave(work, l)
 			return
 		case <-s.changed:
-			posts = s.statePosts(false)
+			posts = append(s.statePosts(false), s.boardPosts(false)...)
 		case <-repeat.C:
-			posts = s.statePosts(true)
+			posts = append(s.statePosts(true), s.boardPosts(true)...)
 		case <-stands.C:
 			s.news.stands()
 		case <-c.next.C:
@@ -196,6 +199,7 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 			c.missed()
 		}
 		_, _, _ = l.send(work, controlLane, posts) // a failure ends the connection, which is seen above
+		s.sendNotices(work, l)
 	}
 }
 
@@ -207,6 +211,7 @@ func (s *Sink) leave(work context.Context, l *link) {
 	stop := context.AfterFunc(work, func() { l.kill(errLeft) })
 	defer stop()
 	s.under.Wait() // ends at the latest when work does
+	s.sendNotices(work, l)
 	if _, _, err := l.send(work, controlLane, s.farewell()); err != nil {
 		l.kill(errLeft) // no goodbye: the will tells
 		<-l.lost

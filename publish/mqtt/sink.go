@@ -31,6 +31,7 @@ type Sink struct {
 	leaving  bool                  // no delivery is begun any more
 	running  bool
 	stopping sync.Once
+	board    *board
 	states   map[string]*state
 	names    []string // of states, in the order they came
 }
@@ -43,7 +44,7 @@ func New(opt Options) (*Sink, error) {
 	}
 	s := &Sink{opt: opt, broker: broker, topics: topics{opt.Prefix + "/" + opt.Site},
 		changed: make(chan struct{}, 1), stop: make(chan struct{}), ended: make(chan struct{}),
-		up: make(chan struct{}), states: map[string]*state{}}
+		up: make(chan struct{}), board: newBoard(), states: map[string]*state{}}
 	s.news = newNews(opt.Logger, broker, opt.ClientID)
 	for _, level := range [][2]string{{"prefix", opt.Prefix}, {"site", opt.Site}, {"bridge", opt.Bridge}} {
 		if err := checkLevel(level[0], level[1]); err != nil {

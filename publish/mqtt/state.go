@@ -75,6 +75,7 @@ func (s *Sink) farewell() []*post {
 	for _, name := range s.names {
 		posts = append(posts, newPost(s.topics.of(name, "state"), s.states[name].Stopping(now).JSON(), true))
 	}
+	posts = append(posts, s.boardPosts(false)...)
 	return append(posts, s.presence(publish.Leaving, now))
 }
 
