@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"time"
 
 	"manobridge/cmd/manobridge/bridge"
 	"manobridge/cmd/manobridge/operate"
@@ -14,6 +15,9 @@ import (
 type runCommand struct {
 	Config string     `short:"c" required:"" placeholder:"FILE" help:"Configuration file."`
 	Level  slog.Level `name:"log-level" default:"INFO" help:"debug, info, warn or error."`
+	Play   string     `placeholder:"CAPTURE" help:"Put a recording of listen --record through the bridge in place of its port, and end with it. Its results go to the journal and the sinks with their recorded times under a run of their own, all as late ones: never to live topics, states or alarms. To try a configuration without publishing, take one without publish and with another journal."`
+	Port   string     `placeholder:"NAME" help:"With --play: the port of the configuration that was recorded; not needed where there is one."`
+	Fast   bool       `help:"With --play: as fast as possible, with the recorded intervals all the same; otherwise at its own pace."`
 }
 
 // Run starts the bridge and works until the first SIGINT or SIGTERM. What is waiting is then delivered within run.drain;
@@ -23,8 +27,17 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
+	var play *bridge.Playback
+	if c.Play != "" {
+		if play, err = bridge.OpenPlayback(cfg, c.Play, c.Port, c.Fast); err != nil {
+			return notStarted(err)
+		}
+	} else if c.Port != "" || c.Fast {
+		return notStarted(errors.New("--port and --fast belong to --play"))
+	}
 	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: c.Level}))
-	b, err := bridge.Open(ctx, bridge.Options{Config: cfg, Log: log})
+	started := time.Now()
+	b, err := bridge.Open(ctx, bridge.Options{Config: cfg, Log: log, Play: play})
 	if err != nil && errors.Is(err, context.Canceled) && ctx.Err() != nil {
 		log.Info("asked to stop before the bridge had started", "code", "bridge-stopped")
 		return nil
@@ -48,5 +61,8 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		}
 	}
 	log.Info("bridge stopped", "code", "bridge-stopped", "run", b.RunID(), "readings", n.Readings, "good", n.Good, "uncertain", n.Uncertain, "bad", n.Bad)
+	if play != nil {
+		return playSummary(s.out, play, b, time.Since(started))
+	}
 	return nil
 }

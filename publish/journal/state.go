@@ -265,11 +265,11 @@ type Tail struct {
 	ReceivedAt time.Time
 }
 
-// tails gives the last reading of every instrument.
+// tails gives the last reading of every instrument, those of recordings that were played left out.
 func (s *state) tails() []Tail {
 	last := map[string]Tail{}
 	for name, st := range s.streams {
-		if st.lastID > last[name.instrument].ID {
+		if st.lastID > last[name.instrument].ID && !IsPlayed(name.run) {
 			last[name.instrument] = Tail{
 				Name: convert.Name{Run: name.run, Instrument: name.instrument, Seq: uint64(st.lastSeq)},
 				ID:   st.lastID, ReceivedAt: unixTime(st.lastNS),

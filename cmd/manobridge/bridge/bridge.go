@@ -31,6 +31,8 @@ type Options struct {
 	Run string
 	// OnResult sees every result as it is made, before it is durable. It must not block and must not keep the pointer.
 	OnResult func(*convert.Result)
+	// Play, where not nil, is what is read in place of the ports; Run then ends with it.
+	Play *Playback
 	// Clock is for tests: SinceStart counts from Open. The zero value means the clock of the system.
 	Clock ingest.Clock
 }
@@ -74,6 +76,9 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 	b := &Bridge{o: o, run: o.Run, started: started, clock: clock, instruments: map[string]*instrument{}}
 	if b.run == "" {
 		b.run = NewRun(started)
+		if o.Play != nil {
+			b.run = journal.PlayedRun(b.run)
+		}
 	}
 	for i := range o.Config.Instruments {
 		in := &o.Config.Instruments[i]
@@ -115,8 +120,7 @@ func (b *Bridge) prepare(ctx context.Context) error {
 		return fmt.Errorf("record the start: %w", err)
 	}
 	b.watch = newClockWatch(b.clock, b.o.Log, b.clockEvent)
-	b.gaps = newGaps(b.journal, b.run, b.started)
-	if err := b.gaps.sinceLastRun(ctx, b.journal.Previous()); err != nil {
+	if err := b.openGaps(ctx); err != nil {
 		return err
 	}
 	return b.openSinks()
@@ -131,11 +135,11 @@ func (b *Bridge) Journal() *journal.Journal { return b.journal }
 // Sources are the ports, for statistics.
 func (b *Bridge) Sources() []*ingest.Source { return b.sources }
 
-// Run works until ctx ends, then stops in order: the ports first, then what was read is made durable, then the sinks
+// Run works until given ends, then stops in order: the ports first, then what was read is made durable, then the sinks
 // have until the drain deadline. It returns what failed, nil for a planned stop. What cannot go on (a journal that takes
 // nothing, or cannot be followed) stops the rest in the same order: a supervisor then starts anew.
-func (b *Bridge) Run(ctx context.Context) error {
-	ctx, stop := context.WithCancel(ctx)
+func (b *Bridge) Run(given context.Context) error {
+	ctx, stop := context.WithCancel(given)
 	defer stop()
 	sinks, stopSinks := context.WithCancel(context.Background())
 	defer stopSinks()
@@ -148,10 +152,12 @@ func (b *Bridge) Run(ctx context.Context) error {
 
 	items := make(chan ingest.Item, 1024)
 	var ports, reading, watching sync.WaitGroup
-	watching.Go(func() { b.watch.run(ctx) })
+	if b.o.Play == nil { // a recording has no clock to watch
+		watching.Go(func() { b.watch.run(ctx) })
+	}
 	failed := make([]error, len(b.sources))
 	for i, s := range b.sources {
-		ports.Go(func() { failed[i] = s.Run(ctx, items) })
+		ports.Go(func() { failed[i] = b.read(ctx, stop, s, items) })
 	}
 	reading.Go(func() {
 		<-ctx.Done()
@@ -165,7 +171,10 @@ func (b *Bridge) Run(ctx context.Context) error {
 	}
 	reading.Wait()
 	watching.Wait()
-	gapsErr := b.gaps.stop(context.Background(), b.clock.Now())
+	gapsErr := b.gaps.stop(context.Background(), b.ended())
+	if b.o.Play != nil {
+		b.settle(given)
+	}
 	stopSinks()
 	delivery.Wait()
 	return errors.Join(pumpErr, errors.Join(failed...), gapsErr, deliveryErr)

@@ -24,7 +24,7 @@ func (b *Bridge) openSources() error {
 				at[in.Address] = in.Name
 			}
 		}
-		if len(at) == 0 {
+		if len(at) == 0 || !b.reads(p) {
 			continue
 		}
 		settings := Settings(p)

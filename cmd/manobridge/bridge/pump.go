@@ -100,7 +100,7 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	if b.o.OnResult != nil {
 		b.o.OnResult(&res)
 	}
-	if b.mqtt != nil {
+	if b.mqtt != nil && b.o.Play == nil { // what was played is no state of now
 		b.mqtt.Observe(&res)
 	}
 	if err := b.gaps.see(ctx, &res); err != nil {

@@ -46,6 +46,9 @@ func (b *Bridge) openSinks() error {
 func (b *Bridge) addOutbox(o publish.Options) error {
 	o.Rows, o.Run, o.SinceStart, o.Logger = b.journal, b.run, b.clock.SinceStart, b.o.Log
 	o.DrainWithin = time.Duration(b.o.Config.Run.Drain)
+	if b.o.Play != nil {
+		o.Run = NewRun(b.started) // no row is of this run, so that all of a recording is late
+	}
 	out, err := publish.NewOutbox(o)
 	if err != nil {
 		return err
@@ -65,6 +68,11 @@ func (b *Bridge) mqttOptions(m *configs.MQTT) mqtt.Options {
 	}
 	if t := m.TLS; t != nil {
 		o.TLS = mqtt.TLS{CAFile: t.CAFile, CertFile: t.CertFile, KeyFile: t.KeyFile}
+	}
+	if b.o.Play != nil {
+		// Beside a bridge of the same name that runs, and without a word about its instruments.
+		o.ClientID, o.Bridge = o.ClientID+"-"+b.run, c.Bridge+"-play"
+		return o
 	}
 	for i := range c.Instruments {
 		in := &c.Instruments[i]

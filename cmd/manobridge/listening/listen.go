@@ -15,6 +15,7 @@ import (
 	"manobridge/convert"
 	"manobridge/ingest"
 	"manobridge/ingest/frame"
+	"manobridge/ingest/recording"
 )
 
 // Options says what to listen to.
@@ -26,7 +27,7 @@ type Options struct {
 	Device  string // for the configuration proposed
 	Baud    int    // bit/s, for the configuration proposed
 	Out     io.Writer
-	// Record, where not nil, takes each read as a line: the time (RFC 3339) and the bytes as a quoted text of ASCII.
+	// Record, where not nil, takes each read as package recording writes it.
 	Record io.Writer
 }
 
@@ -82,7 +83,7 @@ type listener struct {
 func (l *listener) take(b []byte, at frame.Stamp) error {
 	l.heard = true
 	if l.o.Record != nil {
-		if _, err := fmt.Fprintf(l.o.Record, "%s %s\n", at.Wall.UTC().Format(time.RFC3339Nano), strconv.QuoteToASCII(string(b))); err != nil {
+		if err := recording.Write(l.o.Record, at.Wall, b); err != nil {
 			return fmt.Errorf("recording stopped: %w", err)
 		}
 	}
