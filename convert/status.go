@@ -70,9 +70,12 @@ const (
 	AmbientRange       Cause = "ambient-out-of-range"     // outside what the air equation vouches for
 	TiltRange          Cause = "tilt-out-of-range"        // beyond what a base in use has, or not that of the zero with the distance unknown
 	TemperatureFixed   Cause = "temperature-fixed"        // a configured value stands in for a measured one
+	ChannelOld         Cause = "channel-old"              // a value from elsewhere is too old, and the configured one stands in
+	ChannelMissing     Cause = "channel-missing"          // it is too old, and nothing may stand in
 
 	// Found in the result.
-	PressureRange Cause = "pressure-out-of-range" // outside the instrument's stated range
+	PressureRange  Cause = "pressure-out-of-range" // outside the instrument's stated range
+	AverageFewGood Cause = "average-few-good"      // too few of the readings of an average were good
 )
 
 // statusWord is one line of the table: how a cause shows to OPC UA and to NE 107.
@@ -90,6 +93,7 @@ const (
 	codeUncertainSubstitute   = 0x40910000
 	codeUncertainNotAccurate  = 0x40930000
 	codeUncertainUnits        = 0x40940000
+	codeUncertainSubNormal    = 0x40A40000
 	codeBadOutOfRange         = 0x803C0000
 	codeBadNoCommunication    = 0x80310000
 	codeBadSensorFailure      = 0x808C0000
@@ -119,6 +123,9 @@ var statusOf = map[Cause]statusWord{
 	AmbientRange:       {Uncertain, codeUncertain, OutOfSpecification},
 	TiltRange:          {Bad, codeBadOutOfRange, OutOfSpecification},
 	TemperatureFixed:   {Uncertain, codeUncertainSubstitute, OutOfSpecification},
+	ChannelOld:         {Uncertain, codeUncertainSubstitute, OutOfSpecification},
+	ChannelMissing:     {Bad, codeBadNoCommunication, Failure},
 
-	PressureRange: {Uncertain, codeUncertainUnits, OutOfSpecification},
+	PressureRange:  {Uncertain, codeUncertainUnits, OutOfSpecification},
+	AverageFewGood: {Uncertain, codeUncertainSubNormal, OutOfSpecification},
 }
