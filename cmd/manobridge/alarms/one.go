@@ -1,0 +1,206 @@
+package alarms
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"manobridge/configs"
+	"manobridge/convert"
+	"manobridge/convert/alarm"
+	"manobridge/publish"
+)
+
+// one is one limit at work.
+type one struct {
+	c      *configs.Limit
+	bounds alarm.Limits
+	group  *group
+
+	difference *alarm.Difference // nil for one instrument
+	rate       *alarm.Rate       // nil where the pressure itself is bounded
+	alarm      *alarm.Alarm
+	fault      *alarm.Alarm // for the loss of the measurement
+	crossings  *alarm.Crossings
+
+	seen      time.Duration // latest moment it was told of
+	last      alarm.Value
+	lastWall  time.Time
+	causes    []string // of the latest results
+	condition alarm.Condition
+	known     alarm.Condition // the latest that was not unknown: a deadband counts from it
+	verdict   alarm.Verdict
+	why       string
+
+	heard []heard // since the last cycle
+
+	// Kept over a restart.
+	sequence uint64
+	unsent   []publish.AlarmEvent // the oldest first
+	raised   time.Time
+	since    [2]time.Time // of the states of alarm and fault
+	wasFirst bool
+
+	excursion int64 // number of the latest one in the ledger; 0 where there is none
+	latest    alarm.Excursion
+	shown     time.Duration
+	told      alarm.Verdict // in what was shown
+	kept      time.Duration
+	dirty     bool // something that must be kept has changed
+}
+
+// heard is what the state machines did, and on whose account.
+type heard struct {
+	limit, fault []alarm.Transition
+	by, why      string
+}
+
+// excursionGap is the longest time between readings across which a value is taken to go straight.
+const excursionGap = 5 * time.Minute
+
+func (k *Keeper) newOne(ctx context.Context, c *configs.Limit, now Now) (*one, error) {
+	b := c.Bounds()
+	w := &one{c: c, bounds: alarm.Limits{Low: b.Low, High: b.High, Deadband: b.Deadband, Decision: alarm.Decision(c.Decision)},
+		verdict: alarm.CannotTell, why: "nothing has been heard yet", seen: now.Mono,
+		last: alarm.Value{At: now.Mono, V: math.NaN(), U: math.NaN()}}
+	if err := w.bounds.Check(); err != nil {
+		return nil, err
+	}
+	var err error
+	if d := c.Difference; d != nil {
+		w.difference, err = alarm.NewDifference(d.Of, d.Less, k.o.Converter(d.Of), k.o.Converter(d.Less), d.Within.Std())
+		if err != nil {
+			return nil, err
+		}
+	}
+	if c.Rate != nil {
+		if w.rate, err = alarm.NewRate(c.Rate.Over.Std()); err != nil {
+			return nil, err
+		}
+	}
+	was, err := k.takeUp(ctx, c.Name)
+	if err != nil {
+		return nil, err
+	}
+	w.sequence, w.raised, w.wasFirst, w.known = was.Sequence, was.Raised, was.First, was.Known
+	w.unsent = was.Unsent
+	w.since = [2]time.Time{was.Since, was.FaultSince}
+	w.alarm, err = alarm.New(alarm.Options{Name: c.Name, OnDelay: delay(c.OnDelay), OffDelay: delay(c.OffDelay), Latch: c.Latch,
+		AcknowledgeOnReturn: c.AcknowledgeOnReturn, ReAlarm: c.ReAlarm.Std(), ShelveCap: c.ShelveAtMost.Std()}, was.Alarm, now.Mono)
+	if err != nil {
+		return nil, err
+	}
+	// The loss of a measurement goes by itself when it is measured again; that somebody saw it is recorded.
+	w.fault, err = alarm.New(alarm.Options{Name: c.Name, OnDelay: c.Fault.OnDelay.Std(), ShelveCap: c.ShelveAtMost.Std(),
+		AcknowledgeOnReturn: true}, was.Fault, now.Mono)
+	if err != nil {
+		return nil, err
+	}
+	w.crossings = alarm.NewCrossings(w.bounds, excursionGap)
+	if was.Excursion != 0 { // what happened while no bridge ran is not known
+		err = k.o.Ledger.UpdateExcursion(ctx, was.Excursion, cutOff(was.Open, now.Wall))
+	}
+	return w, err
+}
+
+func delay(d *configs.Delay) time.Duration {
+	if d == nil {
+		return 0
+	}
+	return d.Time.Std()
+}
+
+// cutOff ends an excursion that was open when an earlier run ended.
+func cutOff(e alarm.Excursion, now time.Time) alarm.Excursion {
+	e.Open, e.End = false, now
+	if e.Comment != "" {
+		e.Comment += "; "
+	}
+	e.Comment += "open when the bridge stopped; nothing is known from then until its next start"
+	return e
+}
+
+// value turns a result into what the limit is held against; false where there is none yet.
+func (w *one) value(r *convert.Result) (v alarm.Value, ok bool) {
+	if w.difference != nil {
+		v, ok = w.difference.Add(r)
+	} else {
+		v, ok = alarm.Of(r), true
+	}
+	if ok && w.rate != nil {
+		v, ok = w.rate.Add(v)
+	}
+	return v, ok
+}
+
+// overdue tells that a difference has lost its pair, once.
+func (w *one) overdue(now time.Duration) (alarm.Value, bool) {
+	if w.difference == nil || w.condition == alarm.Unknown || !w.difference.Overdue(now) {
+		return alarm.Value{}, false
+	}
+	d := w.c.Difference
+	v := alarm.Value{At: now, V: math.NaN(), U: math.NaN(), Why: fmt.Sprintf("no pair of %s and %s within %v", d.Of, d.Less, d.Within)}
+	if w.rate != nil {
+		w.rate.Add(v)
+	}
+	return v, true
+}
+
+// judge gives the limit a value.
+func (k *Keeper) judge(ctx context.Context, w *one, v alarm.Value, causes []string, now Now) {
+	w.seen = max(w.seen, now.Mono)
+	w.last, w.lastWall, w.causes, w.why = v, now.Wall, causes, v.Why
+	w.verdict = w.bounds.Judge(v.V, v.U)
+	w.condition = w.bounds.Condition(v.V, v.U, w.known)
+	if w.condition != alarm.Unknown {
+		w.known = w.condition
+	}
+	lost := alarm.Absent
+	if w.condition == alarm.Unknown {
+		lost = alarm.Present
+	}
+	w.heard = append(w.heard, heard{limit: w.alarm.Evaluate(w.seen, w.condition), fault: w.fault.Evaluate(w.seen, lost)})
+	k.account(ctx, w, v, now)
+}
+
+// account keeps the ledger of excursions.
+func (k *Keeper) account(ctx context.Context, w *one, v alarm.Value, now Now) {
+	e, changed := w.crossings.Add(v, alarm.Moment{Run: k.o.Run, Limit: w.c.Name, Wall: now.Wall})
+	if e == nil || !changed {
+		return
+	}
+	if w.excursion != 0 && w.latest.Open {
+		w.write(ctx, k, *e)
+		return
+	}
+	id, err := k.o.Ledger.BeginExcursion(ctx, *e)
+	if err != nil {
+		k.unkept(w, err)
+		return
+	}
+	w.excursion, w.latest = id, *e
+	w.dirty = true
+}
+
+// write brings the latest excursion in the ledger up to date. What its alarm did stays.
+func (w *one) write(ctx context.Context, k *Keeper, e alarm.Excursion) {
+	e.Alarmed, e.Acknowledged, e.By, e.Comment = w.latest.Alarmed, w.latest.Acknowledged, w.latest.By, w.latest.Comment
+	w.latest, w.dirty = e, true
+	if err := k.o.Ledger.UpdateExcursion(ctx, w.excursion, e); err != nil {
+		k.unkept(w, err)
+	}
+}
+
+func (k *Keeper) unkept(w *one, err error) {
+	k.o.Log.Error("the state of a limit could not be kept; it works on, and a restart would find an older one; check the disk",
+		"code", "limit-not-kept", "limit", w.c.Name, "error", err)
+}
+
+func causesOf(r *convert.Result) []string {
+	out := make([]string, len(r.Causes))
+	for i, c := range r.Causes {
+		out[i] = string(c)
+	}
+	return out
+}
