@@ -50,10 +50,10 @@ func (k *checker) sharedPorts() {
 				k.missing(address, "the unit number that it is asked by, in quotes")
 			case !addressed && in.Address != "":
 				k.report(address, Problem{Seen: quote(in.Address), Fault: "is not used: the frames of port " + p.Name + " have no address field",
-					Hint: "add address to the fields of the frame, or remove it here"})
+					Hint: addressHint(p.Frame) + ", or remove it here"})
 			case !addressed && first != "":
 				k.report(join(path, "port"), Problem{Seen: quote(p.Name), Fault: "already has instrument " + first + ", and its frames have no address field",
-					Hint: "add address to the fields of the frame, or give each instrument its own port"})
+					Hint: addressHint(p.Frame) + ", or give each instrument its own port"})
 			case addressed && in.Address == "":
 				k.missing(address, "the frames of port "+p.Name+" carry one")
 			case addressed && twice:
@@ -67,4 +67,12 @@ func (k *checker) sharedPorts() {
 			}
 		}
 	}
+}
+
+// addressHint says how frames come to have an address, by format.
+func addressHint(f Frame) string {
+	if f.Format == FormatNMEAXDR {
+		return "state talker_address: true in the frame, where the talker tells them apart"
+	}
+	return "add address to the fields of the frame"
 }

@@ -28,3 +28,17 @@ func TestHasInEveryFormat(t *testing.T) {
 		}
 	}
 }
+
+// What tells instruments on one line of NMEA sentences apart is the talker, which is no field.
+func TestAddressHintFitsTheFormat(t *testing.T) {
+	for _, c := range []struct{ frame, hint string }{
+		{"{format: delimited, fields: [low_mm, temperature_c]}", "add address to the fields of the frame, or remove it here"},
+		{"{format: nmea-xdr, transducers: {LOW: low_mm, OIL: temperature_c}}", "state talker_address: true in the frame, where the talker tells them apart, or remove it here"},
+	} {
+		text := changed(t, "{format: delimited, fields: [low_mm, temperature_c]}", c.frame)
+		_, err := Parse("bench", []byte(strings.Replace(text, "    port: rack-a\n", "    port: rack-a\n    address: \"2\"\n", 1)), testOptions())
+		if err == nil || !strings.Contains(err.Error(), c.hint) {
+			t.Errorf("%s: got %v, want %q", c.frame, err, c.hint)
+		}
+	}
+}

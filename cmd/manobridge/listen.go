@@ -33,14 +33,14 @@ func (c *listenCommand) Run(ctx context.Context, s streams) (ended error) {
 	case (c.Config == "") != (c.Port == ""):
 		return notStarted(errors.New("--config and --port belong together: the file, and the port in it"))
 	case c.Config != "":
-		p, addresses, err := c.port()
+		cfg, p, err := c.port()
 		if err != nil {
 			return notStarted(err)
 		}
 		if settings = bridge.Settings(p); c.Device != "" {
 			settings.Device, settings.USB = c.Device, serialport.USB{}
 		}
-		if o.Open, o.Decoder, err = bridge.Line(p, settings, addresses, ingest.SystemClock(time.Now()), slog.New(slog.DiscardHandler)); err != nil {
+		if o.Open, o.Decoder, err = bridge.Line(cfg, p, settings, ingest.SystemClock(time.Now()), slog.New(slog.DiscardHandler)); err != nil {
 			return notStarted(err)
 		}
 	case c.Device == "":
@@ -68,20 +68,15 @@ func (c *listenCommand) Run(ctx context.Context, s streams) (ended error) {
 	return listening.Run(ctx, o)
 }
 
-// port gives the port and the addresses of the instruments on it.
-func (c *listenCommand) port() (p *configs.Port, addresses []string, err error) {
-	cfg, err := loadConfig(c.Config, true)
+// port gives the configuration and the port in it.
+func (c *listenCommand) port() (cfg *configs.Config, p *configs.Port, err error) {
+	cfg, err = loadConfig(c.Config, true)
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, in := range cfg.Instruments {
-		if in.Port == c.Port {
-			addresses = append(addresses, in.Address)
-		}
-	}
 	for i := range cfg.Ports {
 		if cfg.Ports[i].Name == c.Port {
-			return &cfg.Ports[i], addresses, nil
+			return cfg, &cfg.Ports[i], nil
 		}
 	}
 	return nil, nil, fmt.Errorf("%s has no port %q", c.Config, c.Port)

@@ -252,8 +252,8 @@ func newBinary(o Options) (*binaryDecoder, []error) {
 	if d.sum, err = checksumNamed(b.Checksum); err != nil {
 		problems = append(problems, err)
 	}
-	if b.Length < 2 || b.Length > o.MaxLength || len(d.sync) >= b.Length {
-		bad("length: %d bytes is outside 2 to %d, or no more than sync", b.Length, o.MaxLength)
+	if b.Length < 2 || b.Length > MaxLength || len(d.sync) >= b.Length {
+		bad("length: %d bytes is outside 2 to %d, or no more than sync", b.Length, MaxLength)
 	}
 	if b.ChecksumFrom < 0 || b.ChecksumAt <= b.ChecksumFrom || b.ChecksumAt+d.sum.width/8 > b.Length {
 		bad("checksum_at: %d does not lie in the frame behind checksum_from %d", b.ChecksumAt, b.ChecksumFrom)

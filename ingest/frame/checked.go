@@ -34,8 +34,8 @@ func newChecked(inner lineParser, rule Checksum) (*checked, []error) {
 	if err != nil {
 		problems = append(problems, err)
 	}
-	if rule.Skip < 0 || rule.Skip >= DefaultMaxLength {
-		problems = append(problems, fmt.Errorf("checksum.skip: %d is outside 0 to %d", rule.Skip, DefaultMaxLength-1))
+	if rule.Skip < 0 || rule.Skip >= MaxLength {
+		problems = append(problems, fmt.Errorf("checksum.skip: %d is outside 0 to %d", rule.Skip, MaxLength-1))
 	}
 	if len(rule.Marker) > 8 || strings.ContainsAny(rule.Marker, "\r\n\x000123456789abcdefABCDEF") {
 		problems = append(problems, fmt.Errorf("checksum.marker: %q is too long, or holds a hexadecimal digit, a line end or a NUL", rule.Marker))

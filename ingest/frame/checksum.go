@@ -60,6 +60,15 @@ func ChecksumNames() []string {
 	return names
 }
 
+// ChecksumDigits gives how many hexadecimal digits a check value of that name has; 0 for a name that is not known.
+func ChecksumDigits(name string) int {
+	i := slices.IndexFunc(checksums, func(c checksum) bool { return c.name == name })
+	if i < 0 {
+		return 0
+	}
+	return checksums[i].width / 4
+}
+
 // checksumNamed finds a checksum and has it prove itself on its check value.
 func checksumNamed(name string) (checksum, error) {
 	i := slices.IndexFunc(checksums, func(c checksum) bool { return c.name == strings.ToLower(name) })

@@ -152,7 +152,7 @@ func FuzzFormats(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte, format byte) {
 		d := decoder(t, formats[int(format)%len(formats)])
 		for _, fr := range decode(d, string(data)+"\n") {
-			if len(fr.Raw) > frame.DefaultMaxLength {
+			if len(fr.Raw) > frame.MaxLength {
 				t.Fatalf("a frame of %d bytes", len(fr.Raw))
 			}
 			if fr.Refusal == nil && !(fr.Low.Set && fr.Temperature.Set && fr.Addressed) {

@@ -14,8 +14,8 @@ import (
 	"manobridge/convert/quantity"
 )
 
-// DefaultMaxLength bounds a frame in bytes, its line end left out, where Options.MaxLength is zero.
-const DefaultMaxLength = 512
+// MaxLength bounds a frame in bytes, its line end left out; the journal keeps no longer ones.
+const MaxLength = 512
 
 // DefaultMaxGap is the longest pause inside one frame where Options.MaxGap is zero. The slowest rate in use, 300 bit/s,
 // sends a byte in 33 ms; a sender that stops for seconds was interrupted.
@@ -114,9 +114,6 @@ type Options struct {
 	// Checksum says how lines are checked. nmea-xdr has its own.
 	Checksum Checksum
 
-	// MaxLength bounds a frame in bytes, its line end left out; zero means DefaultMaxLength. At most DefaultMaxLength,
-	// because the journal keeps no longer ones.
-	MaxLength int
 	// MaxGap bounds the pause inside one frame; zero means DefaultMaxGap.
 	MaxGap time.Duration
 }

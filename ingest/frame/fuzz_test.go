@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -18,6 +19,9 @@ func FuzzDecoder(f *testing.F) {
 	} {
 		f.Add([]byte(seed), byte(0), byte(3))
 	}
+	for i, n := range []int{frame.MaxLength - 1, frame.MaxLength, frame.MaxLength + 1, 3 * frame.MaxLength} { // about the bound
+		f.Add([]byte("\r\n"+strings.Repeat("7", n)+"\r\n"), byte(i), byte(60))
+	}
 	inputs, err := filepath.Glob(captures + "/*/input.raw")
 	if err != nil {
 		f.Fatal(err)
@@ -31,21 +35,17 @@ func FuzzDecoder(f *testing.F) {
 	}
 	formats := []frame.Options{
 		bench,
-		{Format: "delimited", Separator: "whitespace", Fields: []string{"low_mm", "temperature_c"}, MaxLength: 40},
+		{Format: "delimited", Separator: "whitespace", Fields: []string{"low_mm", "temperature_c"}},
 		{Format: "delimited", Separator: ";", Decimal: ",", Fields: []string{"skip", "address", "reading"}, ErrorWords: []string{"-9999"}},
-		{Format: "delimited", Separator: ",", Fields: []string{"address", "low_mm", "temperature_c"}, Terminator: "crlf", HeaderLines: 3, MaxLength: 20},
+		{Format: "delimited", Separator: ",", Fields: []string{"address", "low_mm", "temperature_c"}, Terminator: "crlf", HeaderLines: 3},
 	}
 	good := []string{"\n02,110.5,21.0\n", "\n110.5 21.0\n", "\nx;02;110,5\n", "\r\n02,110.5,21.0\r\n"}
 	f.Fuzz(func(t *testing.T, data []byte, format, step byte) {
 		k := int(format) % len(formats)
 		d := decoder(t, formats[k])
-		limit := formats[k].MaxLength
-		if limit == 0 {
-			limit = frame.DefaultMaxLength
-		}
 		var fr frame.Frame
 		look := func() {
-			if len(fr.Raw) > limit {
+			if len(fr.Raw) > frame.MaxLength {
 				t.Fatalf("a frame of %d bytes", len(fr.Raw))
 			}
 			for _, v := range []float64{float64(fr.Low.V), float64(fr.High.V), fr.Indicated.V, float64(fr.Temperature.V)} {

@@ -9,7 +9,6 @@ import (
 type lines struct {
 	parser      lineParser
 	end         terminator
-	maxLength   int // of a line, its line end left out
 	limit       int // of what is kept of an unfinished line: with crlf the CR is only known as line end afterwards
 	maxGap      time.Duration
 	headerLines int
@@ -48,11 +47,11 @@ type lineParser interface {
 }
 
 func newLines(p lineParser, o Options, end terminator) *lines {
-	limit := o.MaxLength
+	limit := MaxLength
 	if end == crlf {
 		limit++
 	}
-	return &lines{parser: p, end: end, maxLength: o.MaxLength, limit: limit, maxGap: o.MaxGap,
+	return &lines{parser: p, end: end, limit: limit, maxGap: o.MaxGap,
 		headerLines: o.HeaderLines, headers: o.HeaderLines, partial: make([]byte, 0, limit)}
 }
 
@@ -199,8 +198,8 @@ func (l *lines) header(f *Frame) bool {
 
 // refuseOverlong says once that there is no line end, and has the rest of the line skipped.
 func (l *lines) refuseOverlong(f *Frame) {
-	raw := l.partial[:l.maxLength]
-	*f = Frame{At: l.partialAt, Raw: raw, Refusal: refuseOverlong(raw, l.maxLength)}
+	raw := l.partial[:MaxLength]
+	*f = Frame{At: l.partialAt, Raw: raw, Refusal: refuseOverlong(raw, MaxLength)}
 	l.parser.attribute(f, nil) // several frames run together: the address of the first tells nothing
 	l.partial = l.partial[:0]
 	l.paused = 0

@@ -18,12 +18,6 @@ func New(o Options) (Decoder, error) {
 	var problems []error
 	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
 
-	if o.MaxLength == 0 {
-		o.MaxLength = DefaultMaxLength
-	}
-	if o.MaxLength < 1 || o.MaxLength > DefaultMaxLength {
-		bad("max_length: %d bytes is outside 1 to %d", o.MaxLength, DefaultMaxLength)
-	}
 	if o.MaxGap == 0 {
 		o.MaxGap = DefaultMaxGap
 	}

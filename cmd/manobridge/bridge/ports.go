@@ -3,8 +3,6 @@ package bridge
 import (
 	"fmt"
 	"log/slog"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
@@ -31,7 +29,7 @@ func (b *Bridge) openSources() error {
 		if err := settings.Validate(); err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
-		open, decoder, err := Line(p, settings, slices.Collect(maps.Keys(at)), b.clock, b.o.Log)
+		open, decoder, err := Line(b.o.Config, p, settings, b.clock, b.o.Log)
 		if err != nil {
 			return fmt.Errorf("port %s: %w", p.Name, err)
 		}
@@ -48,11 +46,20 @@ func (b *Bridge) openSources() error {
 	return nil
 }
 
-// Line gives what opens a port and reads its frames: one that listens, or one that asks the instruments at the addresses.
-func Line(p *configs.Port, settings serialport.Settings, addresses []string, clock ingest.Clock, log *slog.Logger) (ingest.Opener, frame.Decoder, error) {
+// Line gives what opens a port of the configuration and reads its frames: one that listens, or one that asks its
+// instruments.
+func Line(c *configs.Config, p *configs.Port, settings serialport.Settings, clock ingest.Clock, log *slog.Logger) (ingest.Opener, frame.Decoder, error) {
 	if p.Ask == nil {
-		decoder, err := frame.New(FrameOptions(&p.Frame))
+		o := FrameOptions(&p.Frame)
+		o.ReadingUnit = readingUnit(c, p.Name)
+		decoder, err := frame.New(o)
 		return settings.Opener(), decoder, err
+	}
+	var addresses []string
+	for i := range c.Instruments {
+		if in := &c.Instruments[i]; in.Port == p.Name {
+			addresses = append(addresses, in.Address)
+		}
 	}
 	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
 	o := PollOptions(p, addresses)
@@ -62,6 +69,22 @@ func Line(p *configs.Port, settings serialport.Settings, addresses []string, clo
 		return nil, nil, err
 	}
 	return poll.Open, poll.Decoder(), nil
+}
+
+// readingUnit is the unit that may stand behind a scale reading in the frames of a port: that of the engraved scales on
+// it, so that another unit is refused and not taken for it. Where they differ, none may.
+func readingUnit(c *configs.Config, port string) (unit string) {
+	for i := range c.Instruments {
+		in := &c.Instruments[i]
+		if in.Port != port || in.Geometry.Unit == "" {
+			continue
+		}
+		if unit != "" && unit != in.Geometry.Unit {
+			return ""
+		}
+		unit = in.Geometry.Unit
+	}
+	return unit
 }
 
 // Settings maps a port of the configuration.

@@ -2,6 +2,7 @@ package bridge_test
 
 import (
 	"fmt"
+	"log/slog"
 	"reflect"
 	"slices"
 	"strings"
@@ -10,7 +11,9 @@ import (
 
 	"manobridge/cmd/manobridge/bridge"
 	"manobridge/configs"
+	"manobridge/ingest"
 	"manobridge/ingest/frame"
+	"manobridge/ingest/serialport"
 )
 
 // TestEveryFrameKeyIsMapped changes one key of a frame at a time and wants the decoder's options to change with it.
@@ -162,4 +165,35 @@ func modbus(b []byte) uint16 {
 		}
 	}
 	return crc
+}
+
+// A scale reading may have the unit that its scale is engraved in behind it, and no other: 12.5 mbar are not 12.5 mmH2O.
+// Where two scales on a line differ, none is taken.
+func TestUnitBehindAReading(t *testing.T) {
+	c := &configs.Config{
+		Ports: []configs.Port{{Name: "rack-a", Frame: configs.Frame{Format: configs.FormatDelimited, Separator: ",", Fields: []string{"address", "reading"}}}},
+		Instruments: []configs.Instrument{{Port: "rack-a", Geometry: configs.Geometry{Unit: "mmH2O"}}, {Port: "rack-b", Geometry: configs.Geometry{Unit: "Pa"}},
+			{Port: "rack-a"}},
+	}
+	refused := func(line string) bool {
+		_, d, err := bridge.Line(c, &c.Ports[0], serialport.Settings{}, ingest.Clock{}, slog.New(slog.DiscardHandler))
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Feed([]byte("\n"+line+"\n"), frame.Stamp{})
+		var f frame.Frame
+		if !d.Next(&f) {
+			t.Fatalf("%q: no frame", line)
+		}
+		return f.Refusal != nil
+	}
+	for line, want := range map[string]bool{"2,12.5": false, "2,12.5 mmH2O": false, "2,12.5 mbar": true, "2,12.5 Pa": true} {
+		if got := refused(line); got != want {
+			t.Errorf("%q: got refused %v, want %v", line, got, want)
+		}
+	}
+	c.Instruments[2].Geometry.Unit = "mbar"
+	if refused("2,12.5") || !refused("2,12.5 mmH2O") {
+		t.Error("two units on a line: got one taken, want numbers without unit alone")
+	}
 }

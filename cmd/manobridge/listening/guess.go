@@ -20,7 +20,7 @@ type cutter struct {
 func (c *cutter) lines(b []byte) (out []string) {
 	for _, v := range b {
 		if v != '\n' && v != '\r' {
-			if c.rest = append(c.rest, v); len(c.rest) > frame.DefaultMaxLength { // not text in lines; bounded all the same
+			if c.rest = append(c.rest, v); len(c.rest) > frame.MaxLength { // not text in lines; bounded all the same
 				c.rest = c.rest[:0]
 			}
 			continue
@@ -116,7 +116,7 @@ func propose(lines []string, device string, baud int) string {
 	if summed {
 		bare = make([]string, len(lines))
 		for i, line := range lines {
-			bare[i] = line[:len(line)-digits(sum.Name)-len(sum.Marker)]
+			bare[i] = line[:len(line)-frame.ChecksumDigits(sum.Name)-len(sum.Marker)]
 		}
 	}
 	separator, n := separatorOf(bare)
@@ -145,16 +145,4 @@ func propose(lines []string, device string, baud int) string {
 	}
 	fmt.Fprintf(&b, "\nNames of fields: %s.\n\n", strings.Join(frame.FieldNames(), ", "))
 	return b.String()
-}
-
-// digits is how many hexadecimal digits a check value has, by the bits in its name before any stroke.
-func digits(name string) int {
-	family, _, _ := strings.Cut(name, "/")
-	switch {
-	case strings.HasSuffix(family, "-16"):
-		return 4
-	case strings.HasSuffix(family, "-32"):
-		return 8
-	}
-	return 2
 }
