@@ -15,9 +15,9 @@ import (
 // board is the word on limits: retained states, transitions to be delivered at least once, answers to requests.
 type board struct {
 	mu     sync.Mutex
-	states map[string][]byte
+	states map[string][]byte // by topic
 	dirty  map[string]bool
-	names  []string // of states, in the order they came
+	names  []string // topics of states, in the order they came
 	queue  []notice
 	lost   uint64 // given up since the last word on it
 }
@@ -41,13 +41,18 @@ const (
 func newBoard() *board { return &board{states: map[string][]byte{}, dirty: map[string]bool{}} }
 
 // AlarmState replaces the retained word on a limit. It does not block.
-func (s *Sink) AlarmState(limit string, message []byte) {
+func (s *Sink) AlarmState(limit string, message []byte) { s.retain(s.topics.of(limit, "alarm"), message) }
+
+// Acts replaces the retained anchor of the record of acts. It does not block.
+func (s *Sink) Acts(message []byte) { s.retain(s.topics.of(s.opt.Bridge, "acts"), message) }
+
+func (s *Sink) retain(topic string, message []byte) {
 	b := s.board
 	b.mu.Lock()
-	if _, known := b.states[limit]; !known {
-		b.names = append(b.names, limit)
+	if _, known := b.states[topic]; !known {
+		b.names = append(b.names, topic)
 	}
-	b.states[limit], b.dirty[limit] = message, true
+	b.states[topic], b.dirty[topic] = message, true
 	b.mu.Unlock()
 	s.nudge()
 }
@@ -90,7 +95,7 @@ func (s *Sink) boardPosts(all bool) []*post {
 	var posts []*post
 	for _, name := range b.names {
 		if all || b.dirty[name] {
-			posts = append(posts, newPost(s.topics.of(name, "alarm"), b.states[name], true))
+			posts = append(posts, newPost(name, b.states[name], true))
 			delete(b.dirty, name)
 		}
 	}
