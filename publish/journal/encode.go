@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -57,19 +58,34 @@ func check(r *convert.Result) error {
 // The order of the letters in column word.
 const signals = " FCSM"
 
-func packWord(s convert.Status, n convert.NE107) int64 {
-	i := 0
-	if n != convert.NoSignal {
-		i = max(0, strings.Index(signals, string(n)))
+// Bits of column word above status and letter.
+const (
+	wordSample         = 32
+	wordClockUncertain = 64
+)
+
+// clockUncertain is the cause that column word also has as a bit, so that a query finds it without the list of causes.
+const clockUncertain convert.Cause = "clock-uncertain"
+
+func packWord(r *convert.Result) int64 {
+	w := int64(r.Status)
+	if r.NE107 != convert.NoSignal {
+		w |= 4 * int64(max(0, strings.Index(signals, string(r.NE107))))
 	}
-	return int64(s) + 4*int64(i)
+	if r.Sample {
+		w |= wordSample
+	}
+	if slices.Contains(r.Causes, clockUncertain) {
+		w |= wordClockUncertain
+	}
+	return w
 }
 
-func unpackWord(w int64) (convert.Status, convert.NE107) {
-	if i := w / 4; i > 0 && int(i) < len(signals) {
-		return convert.Status(w % 4), convert.NE107(signals[i : i+1])
+func unpackWord(w int64, r *convert.Result) {
+	r.Status, r.NE107, r.Sample = convert.Status(w&3), convert.NoSignal, w&wordSample != 0
+	if i := w >> 2 & 7; i > 0 && int(i) < len(signals) {
+		r.NE107 = convert.NE107(signals[i : i+1])
 	}
-	return convert.Status(w % 4), convert.NoSignal
 }
 
 // plain gives a measured number its column value: NULL, the number, or a word for what SQLite has no number for.

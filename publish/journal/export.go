@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"iter"
 	"math"
@@ -21,8 +22,11 @@ type Query struct {
 // exportBatch bounds what one read transaction holds, so that a long export never keeps the log from being folded in.
 const exportBatch = 1000
 
-// Export gives the rows of a query in the order they were received. Rows that arrive meanwhile may be in it. The
-// sequence ends after the first error.
+// maxRow is past every number a row can have.
+const maxRow = math.MaxInt64
+
+// Export gives the rows of a query in the order they were received. Rows that arrive meanwhile may be in it. A
+// row that cannot be read back is an *UndecodableRow, and the sequence goes on; it ends after any other error.
 func (r *Reader) Export(ctx context.Context, q Query) iter.Seq2[publish.Row, error] {
 	return func(yield func(publish.Row, error) bool) {
 		since, until := int64(math.MinInt64), int64(math.MaxInt64)
@@ -44,20 +48,27 @@ func (r *Reader) Export(ctx context.Context, q Query) iter.Seq2[publish.Row, err
 		for _, s := range spans {
 			for after := s.From; after < s.Until; {
 				rows, err := r.between(ctx, after, s.Until, exportBatch)
-				if err != nil {
+				var bad *UndecodableRow
+				if err != nil && !errors.As(err, &bad) {
 					yield(publish.Row{}, err)
 					return
 				}
-				if len(rows) == 0 {
+				if len(rows) == 0 && bad == nil {
 					break
 				}
-				after = rows[len(rows)-1].ID
 				for i := range rows {
+					after = rows[i].ID
 					ns := rows[i].ReceivedAt.UnixNano()
 					if ns < since || ns > until || len(wanted) > 0 && !wanted[rows[i].Instrument] {
 						continue
 					}
 					if !yield(rows[i], nil) {
+						return
+					}
+				}
+				if bad != nil {
+					after = bad.ID
+					if !yield(publish.Row{ID: bad.ID}, bad) {
 						return
 					}
 				}

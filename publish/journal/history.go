@@ -78,15 +78,20 @@ type Quarantined struct {
 
 // Quarantined gives what the sinks refused, or what one of them did.
 func (r *Reader) Quarantined(ctx context.Context, sink string) ([]Quarantined, error) {
+	query := `SELECT sink, reading, wall_ns, reason, run, instrument, seq FROM quarantine
+		WHERE ?1 = '' OR sink = ?1 ORDER BY id`
+	if r.layout < 2 {
+		query = `SELECT sink, quarantine.reading, quarantine.wall_ns, reason, run.name, instrument.name, reading.seq
+		FROM quarantine JOIN reading ON reading.id = quarantine.reading JOIN stream ON stream.id = reading.stream
+		JOIN run ON run.id = stream.run JOIN instrument ON instrument.id = stream.instrument
+		WHERE ?1 = '' OR sink = ?1 ORDER BY quarantine.id`
+	}
 	return collect(ctx, r.db, func(rows *sql.Rows, q *Quarantined) error {
 		var at int64
 		err := rows.Scan(&q.Sink, &q.Row, &at, &q.Reason, &q.Name.Run, &q.Name.Instrument, &q.Name.Seq)
 		q.At = unixTime(at)
 		return err
-	}, `SELECT sink, quarantine.reading, quarantine.wall_ns, reason, run.name, instrument.name, reading.seq
-		FROM quarantine JOIN reading ON reading.id = quarantine.reading JOIN stream ON stream.id = reading.stream
-		JOIN run ON run.id = stream.run JOIN instrument ON instrument.id = stream.instrument
-		WHERE ?1 = '' OR sink = ?1 ORDER BY quarantine.id`, sink)
+	}, query, sink)
 }
 
 // CoefficientSet gives the set with that hash, and whether it is kept.

@@ -48,13 +48,15 @@ type Options struct {
 
 	Logger *slog.Logger     // default: none
 	Now    func() time.Time // default time.Now
+
+	tool bool // no run is started
 }
 
 func (o *Options) fill() error {
 	switch {
 	case o.Path == "":
 		return errors.New("journal: no path given")
-	case o.Run == "":
+	case o.Run == "" && !o.tool:
 		return errors.New("journal: no run given")
 	case o.Bridge == "":
 		return errors.New("journal: no bridge given")
@@ -101,7 +103,9 @@ type Journal struct {
 }
 
 // Open opens the journal, making it where there is none, and starts the run. Nothing is changed where it fails.
-func Open(ctx context.Context, opt Options) (*Journal, error) {
+func Open(ctx context.Context, opt Options) (*Journal, error) { return openJournal(ctx, opt) }
+
+func openJournal(ctx context.Context, opt Options) (*Journal, error) {
 	if err := opt.fill(); err != nil {
 		return nil, err
 	}
@@ -157,32 +161,47 @@ func (j *Journal) open(ctx context.Context) error {
 		return err
 	}
 	j.previous = j.w.tails()
-	if err := j.w.begin(ctx); err != nil {
-		return err
+	if !j.opt.tool {
+		if err := j.w.begin(ctx); err != nil {
+			return err
+		}
 	}
 	go j.w.run()
 	return nil
 }
 
-// identify makes the tables of an empty file, and refuses a file that is something else.
+// identify makes the tables of an empty file, brings an earlier layout forward, and refuses a file that is something
+// else.
 func (j *Journal) identify(ctx context.Context) error {
 	var id, version, tables int64
 	row := j.conn.QueryRowContext(ctx, "SELECT * FROM pragma_application_id, pragma_user_version, (SELECT count(*) FROM sqlite_schema)")
 	if err := row.Scan(&id, &version, &tables); err != nil {
 		return explain(err)
 	}
-	switch {
-	case id == 0 && version == 0 && tables == 0:
-		_, err := j.conn.ExecContext(ctx, fmt.Sprintf("BEGIN IMMEDIATE; %s PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT",
-			schema, applicationID, schemaVersion))
-		if err != nil {
-			j.conn.ExecContext(ctx, "ROLLBACK")
+	empty := id == 0 && version == 0 && tables == 0
+	if !empty {
+		if err := recognise(id, version); err != nil {
+			return err
+		}
+	}
+	if version == schemaVersion {
+		return nil
+	}
+	script := strings.Join(steps[version:], "")
+	_, err := j.conn.ExecContext(ctx, fmt.Sprintf("BEGIN IMMEDIATE; %s PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT",
+		script, applicationID, schemaVersion))
+	if err != nil {
+		j.conn.ExecContext(ctx, "ROLLBACK")
+		if empty {
 			return fmt.Errorf("make the tables: %w", err)
 		}
-		return nil
-	default:
-		return recognise(id, version)
+		return fmt.Errorf("bring the journal from layout %d to %d: %w; nothing was changed", version, schemaVersion, err)
 	}
+	if !empty {
+		j.opt.Logger.Info("journal was brought to the layout of this program; earlier programs cannot write it any more",
+			"code", "journal-layout", "from", version, "to", schemaVersion)
+	}
+	return nil
 }
 
 func recognise(id, version int64) error {

@@ -83,14 +83,19 @@ func TestOpenRefusesWhatIsNoJournal(t *testing.T) {
 
 func execute(t *testing.T, path, statement string) {
 	t.Helper()
+	if err := tryExecute(path, statement); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func tryExecute(path, statement string) error {
 	db, err := sql.Open("sqlite", path)
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
 	defer db.Close()
-	if _, err := db.Exec(statement); err != nil {
-		t.Fatal(err)
-	}
+	_, err = db.Exec(statement)
+	return err
 }
 
 // spoil overwrites pages in the middle of the closed file.

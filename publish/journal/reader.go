@@ -13,7 +13,8 @@ import (
 // Reader reads a journal. It never writes, and works beside a bridge that does. Its methods are safe for concurrent
 // use.
 type Reader struct {
-	db *sql.DB
+	db     *sql.DB
+	layout int64
 
 	mu    sync.Mutex
 	names names
@@ -43,7 +44,7 @@ func OpenReader(ctx context.Context, path string) (*Reader, error) {
 	var id, version int64
 	err = r.db.QueryRowContext(ctx, "SELECT * FROM pragma_application_id, pragma_user_version").Scan(&id, &version)
 	if err == nil {
-		err = recognise(id, version)
+		r.layout, err = version, recognise(id, version)
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open journal %s: %w", path, explain(err)), r.Close())
@@ -58,7 +59,7 @@ func openPool(path string) (*Reader, error) {
 	}
 	db.SetMaxOpenConns(4)
 	db.SetMaxIdleConns(4)
-	return &Reader{db: db}, nil
+	return &Reader{db: db, layout: schemaVersion}, nil
 }
 
 // Close closes the reader.

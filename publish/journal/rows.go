@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -18,12 +19,30 @@ const readingColumns = `id, stream, seq, wall_ns, skew_ns, frame, high, low, ind
 	expanded_u, effective_dof, head, word, status_code, causes, config, refusal`
 
 // Rows gives up to limit rows with ID > after, ascending. A row is the identical result that was appended, but for
-// Contributions, which follow from the row and its coefficient set, and for ReceivedAt where it had to be made unique.
+// Contributions, which follow from the row and its coefficient set, for ReceivedAt where it had to be made unique, and for
+// HighExtra and LowExtra of a reading that is no average, which follow from its frame. A row that cannot be read back ends
+// them with an *UndecodableRow.
 func (r *Reader) Rows(ctx context.Context, after int64, limit int) ([]publish.Row, error) {
 	return r.between(ctx, after, math.MaxInt64, limit)
 }
 
-// between gives up to limit rows with after < ID ≤ until.
+// UndecodableRow says that a row is in the file and cannot be read back: a byte of it was changed, or a program of
+// another kind wrote it.
+type UndecodableRow struct {
+	ID  int64
+	Err error
+}
+
+// Error names the row.
+func (e *UndecodableRow) Error() string {
+	return fmt.Sprintf("row %d cannot be read back: %v", e.ID, e.Err)
+}
+
+// Unwrap gives the cause.
+func (e *UndecodableRow) Unwrap() error { return e.Err }
+
+// between gives up to limit rows with after < ID ≤ until, up to one that cannot be decoded: the error is then an
+// *UndecodableRow, and the rows before it are given with it.
 func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]publish.Row, error) {
 	rows, err := r.db.QueryContext(ctx, "SELECT "+readingColumns+" FROM reading WHERE id > ? AND id <= ? ORDER BY id LIMIT ?",
 		after, until, limit)
@@ -43,10 +62,24 @@ func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]
 	if err := rows.Err(); err != nil {
 		return nil, fmt.Errorf("read journal: %w", err)
 	}
+	if len(raws) == 0 {
+		return nil, nil
+	}
+	averages, err := r.averages(ctx, raws[0].id, raws[len(raws)-1].id)
+	if err != nil {
+		return nil, fmt.Errorf("read journal: %w", err)
+	}
 	out := make([]publish.Row, len(raws))
 	for i := range raws {
-		if err := r.decode(ctx, &raws[i], &out[i]); err != nil {
-			return nil, fmt.Errorf("read journal: row %d: %w", raws[i].id, err)
+		err := r.decode(ctx, &raws[i], &out[i])
+		if a, ok := averages[raws[i].id]; ok && err == nil {
+			err = a.decode(&out[i].Result)
+		}
+		if err != nil {
+			if diskFault(err) || ctx.Err() != nil {
+				return nil, fmt.Errorf("read journal: %w", err)
+			}
+			return out[:i], &UndecodableRow{ID: raws[i].id, Err: err}
 		}
 	}
 	return out, nil
@@ -54,10 +87,15 @@ func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]
 
 // rawRow is a row as the file has it.
 type rawRow struct {
-	id, stream, seq, wallNS, skewNS        int64
-	frame                                  []byte
-	high, low, indicated, temperature      any
-	tilt, ambientT, ambientP, ambientH     any
+	id, stream, seq, wallNS, skewNS    int64
+	frame                              []byte
+	high, low, indicated, temperature  any
+	tilt, ambientT, ambientP, ambientH any
+	rawWorked
+}
+
+// rawWorked is the computed part of it.
+type rawWorked struct {
 	kind, word, statusCode                 int64
 	pressure, u, k, expandedU, dof, headMM sql.NullFloat64
 	causes, config                         sql.NullInt64
@@ -104,6 +142,11 @@ func (r *Reader) decode(ctx context.Context, c *rawRow, out *publish.Row) error 
 	if out.AmbientHumidity, err = number(c.ambientH, asIs[quantity.Ratio]); err != nil {
 		return err
 	}
+	return decodeWorked(&c.rawWorked, config, causes, &out.Result)
+}
+
+// decodeWorked is the inverse of encodeWorked.
+func decodeWorked(c *rawWorked, config, causes string, out *convert.Result) error {
 	out.Kind = convert.ValueKind(c.kind)
 	switch out.Kind {
 	case convert.DifferentialValue:
@@ -122,7 +165,7 @@ func (r *Reader) decode(ctx context.Context, c *rawRow, out *publish.Row) error 
 	if c.headMM.Valid {
 		out.Head = convert.Some(quantity.Length(c.headMM.Float64))
 	}
-	out.Status, out.NE107 = unpackWord(c.word)
+	unpackWord(c.word, out)
 	out.StatusCode = uint32(c.statusCode)
 	out.Causes = splitCauses(causes)
 	out.Config = config
@@ -136,20 +179,46 @@ func (r *Reader) decode(ctx context.Context, c *rawRow, out *publish.Row) error 
 // lookUp gives the texts a row refers to by number.
 func (r *Reader) lookUp(ctx context.Context, c *rawRow) (st streamRow, config, causes string, err error) {
 	r.mu.Lock()
-	defer r.mu.Unlock()
-	for range 2 {
-		var known [3]bool
-		st, known[0] = r.names.streams[c.stream]
-		config, known[1] = r.names.configs[c.config.Int64]
-		causes, known[2] = r.names.causes[c.causes.Int64]
-		if known[0] && (known[1] || !c.config.Valid) && (known[2] || !c.causes.Valid) {
-			return st, config, causes, nil
-		}
-		if err = r.names.load(ctx, r.db); err != nil {
+	st, known := r.names.streams[c.stream]
+	r.mu.Unlock()
+	if !known {
+		if err := r.loadNames(ctx); err != nil {
 			return st, "", "", err
 		}
+		r.mu.Lock()
+		st, known = r.names.streams[c.stream]
+		r.mu.Unlock()
+		if !known {
+			return st, "", "", errNoName
+		}
 	}
-	return st, "", "", fmt.Errorf("it refers to a name that is not there; the file was changed by another program")
+	config, causes, err = r.words(ctx, c.config, c.causes)
+	return st, config, causes, err
+}
+
+var errNoName = errors.New("it refers to a name that is not there; the file was changed by another program")
+
+// words gives the texts that a computed row refers to by number.
+func (r *Reader) words(ctx context.Context, config, causes sql.NullInt64) (configText, causesText string, err error) {
+	for range 2 {
+		r.mu.Lock()
+		configText, knownConfig := r.names.configs[config.Int64]
+		causesText, knownCauses := r.names.causes[causes.Int64]
+		r.mu.Unlock()
+		if (knownConfig || !config.Valid) && (knownCauses || !causes.Valid) {
+			return configText, causesText, nil
+		}
+		if err := r.loadNames(ctx); err != nil {
+			return "", "", err
+		}
+	}
+	return "", "", errNoName
+}
+
+func (r *Reader) loadNames(ctx context.Context) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.names.load(ctx, r.db)
 }
 
 // load reads all names. The row that needs them was read before, so they are in the file.

@@ -3,10 +3,15 @@ package journal
 // applicationID marks the file as a journal of this program: the four letters "mano".
 const applicationID = 0x6d616e6f
 
-// schemaVersion is what user_version says. A file of a later version is refused.
-const schemaVersion = 1
+// schemaVersion is what user_version says. A file of a later version is refused, one of an earlier is brought forward
+// when it is opened for writing, in one transaction.
+const schemaVersion = 2
 
-// schema makes an empty journal.
+// steps lead from one layout to the next: step n makes layout n+1 out of layout n, layout 0 being an empty file. A step
+// that has been released is never changed.
+var steps = [schemaVersion]string{schema1, schema2}
+
+// schema1 makes an empty journal of layout 1.
 //
 // Names that repeat in every row (run, instrument, coefficient set, list of causes) are kept once and referred to by
 // number, and the times of day have no index: rows are in order of arrival, and every span of them notes the earliest
@@ -25,7 +30,7 @@ const schemaVersion = 1
 //	refusal                 JSON, where the reading was refused
 //
 // The view readings has them in plain units.
-const schema = `
+const schema1 = `
 CREATE TABLE run (
 	id INTEGER PRIMARY KEY,
 	name TEXT NOT NULL UNIQUE,

@@ -15,6 +15,7 @@ type statements struct {
 	insRun, insInstrument, insStream             *sql.Stmt
 	insConfig, insCauses, insGap, insPortRefusal *sql.Stmt
 	insEvent, insQuarantine                      *sql.Stmt
+	insAverage, insRecomputed                    *sql.Stmt
 	prepared                                     []*sql.Stmt
 }
 
@@ -43,8 +44,14 @@ func (s *statements) prepare(ctx context.Context, conn *sql.Conn) error {
 			VALUES (?,?,?,?,?,?,?,?,?)`},
 		{&s.insPortRefusal, "INSERT INTO port_refusal (run, port, wall_ns, cause, frame, note, count) VALUES (?,?,?,?,?,?,?)"},
 		{&s.insEvent, "INSERT INTO event (run, wall_ns, since_start_ns, code, instrument, note) VALUES (?,?,?,?,?,?)"},
-		{&s.insQuarantine, `INSERT INTO quarantine (sink, reading, wall_ns, reason) VALUES (?,?,?,?)
+		{&s.insQuarantine, `INSERT INTO quarantine (sink, reading, wall_ns, reason, run, instrument, seq)
+			SELECT ?1, ?2, ?3, ?4, coalesce(run.name, ''), coalesce(instrument.name, ''), coalesce(reading.seq, 0)
+			FROM (SELECT 1) LEFT JOIN reading ON reading.id = ?2 LEFT JOIN stream ON stream.id = reading.stream
+			LEFT JOIN run ON run.id = stream.run LEFT JOIN instrument ON instrument.id = stream.instrument WHERE true
 			ON CONFLICT (sink, reading) DO UPDATE SET reason = excluded.reason`},
+		{&s.insAverage, "INSERT INTO average (reading, json, high_u, high_dof, low_u, low_dof) VALUES (?,?,?,?,?,?)"},
+		{&s.insRecomputed, `INSERT INTO recomputed (generation, reading, kind, pressure, combined_u, coverage_factor,
+			expanded_u, effective_dof, head, word, status_code, causes, config, refusal) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)`},
 	} {
 		stmt, err := conn.PrepareContext(ctx, p.text)
 		if err != nil {
@@ -64,44 +71,61 @@ func (s *statements) closeStatements() error {
 	return errors.Join(errs...)
 }
 
-// insertReading writes the row. decodeReading is its inverse.
-func (s *state) insertReading(ctx context.Context, st *stream, ns int64, r *convert.Result) (int64, error) {
-	var causes, config any
-	var err error
+// worked is the computed part of a row, as columns. decodeWorked is its inverse.
+type worked struct {
+	kind                            int64
+	pressure, u, k, bigU, dof, head any
+	word, statusCode                int64
+	causes, config, refusal         any
+}
+
+func (s *state) encodeWorked(r *convert.Result) (c worked, err error) {
+	c.kind, c.word, c.statusCode, c.refusal = int64(r.Kind), packWord(r), int64(r.StatusCode), encodeRefusal(r.Refusal)
 	if len(r.Causes) > 0 {
-		if causes, err = s.number(s.causes, s.insCauses, joinCauses(r.Causes)); err != nil {
-			return 0, err
+		if c.causes, err = s.number(s.causes, s.insCauses, joinCauses(r.Causes)); err != nil {
+			return c, err
 		}
 	}
 	if r.Config != "" {
-		if config, err = s.number(s.configs, s.insConfig, r.Config); err != nil {
-			return 0, err
+		if c.config, err = s.number(s.configs, s.insConfig, r.Config); err != nil {
+			return c, err
 		}
+	}
+	if pa, ok := r.Pressure(); ok {
+		c.pressure, c.u, c.k = pa, r.CombinedU, r.CoverageFactor
+		if !math.IsInf(r.EffectiveDOF, 1) {
+			c.dof = r.EffectiveDOF
+		}
+	} else {
+		c.u, c.k, c.dof = unlessZero(r.CombinedU), unlessZero(r.CoverageFactor), unlessZero(r.EffectiveDOF)
+	}
+	if float64(r.CoverageFactor*r.CombinedU) != r.ExpandedU {
+		c.bigU = r.ExpandedU
+	}
+	if r.Head.Set {
+		c.head = float64(r.Head.V)
+	}
+	return c, nil
+}
+
+// insertReading writes the row. decode is its inverse.
+func (s *state) insertReading(ctx context.Context, st *stream, ns int64, r *convert.Result) (int64, error) {
+	c, err := s.encodeWorked(r)
+	if err != nil {
+		return 0, err
 	}
 	var frame any
 	if r.Frame != nil {
 		frame = r.Frame
 	}
-	var pressure, u, k, bigU, dof, head any
-	if pa, ok := r.Pressure(); ok {
-		pressure, u, k = pa, r.CombinedU, r.CoverageFactor
-		if !math.IsInf(r.EffectiveDOF, 1) {
-			dof = r.EffectiveDOF
-		}
-	} else {
-		u, k, dof = unlessZero(r.CombinedU), unlessZero(r.CoverageFactor), unlessZero(r.EffectiveDOF)
-	}
-	if float64(r.CoverageFactor*r.CombinedU) != r.ExpandedU {
-		bigU = r.ExpandedU
-	}
-	if r.Head.Set {
-		head = float64(r.Head.V)
-	}
-	return inserted(s.insReading.ExecContext(ctx, st.id, int64(r.Seq), ns, int64(r.SinceStart)-(ns-st.startedNS), frame,
+	id, err := inserted(s.insReading.ExecContext(ctx, st.id, int64(r.Seq), ns, int64(r.SinceStart)-(ns-st.startedNS), frame,
 		micrometres(r.High), micrometres(r.Low), plain(r.Indicated), milliCelsius(r.Temperature), plain(r.Tilt),
 		plain(r.AmbientTemperature), plain(r.AmbientPressure), plain(r.AmbientHumidity),
-		int64(r.Kind), pressure, u, k, bigU, dof, head,
-		packWord(r.Status, r.NE107), int64(r.StatusCode), causes, config, encodeRefusal(r.Refusal)))
+		c.kind, c.pressure, c.u, c.k, c.bigU, c.dof, c.head, c.word, c.statusCode, c.causes, c.config, c.refusal))
+	if err == nil && r.Average != nil {
+		err = s.insertAverage(ctx, id, r)
+	}
+	return id, err
 }
 
 func unlessZero(v float64) any {
