@@ -41,7 +41,9 @@ const (
 func newBoard() *board { return &board{states: map[string][]byte{}, dirty: map[string]bool{}} }
 
 // AlarmState replaces the retained word on a limit. It does not block.
-func (s *Sink) AlarmState(limit string, message []byte) { s.retain(s.topics.of(limit, "alarm"), message) }
+func (s *Sink) AlarmState(limit string, message []byte) {
+	s.retain(s.topics.of(limit, "alarm"), message)
+}
 
 // Acts replaces the retained anchor of the record of acts. It does not block.
 func (s *Sink) Acts(message []byte) { s.retain(s.topics.of(s.opt.Bridge, "acts"), message) }
