@@ -164,3 +164,12 @@ func FuzzFormats(f *testing.F) {
 		}
 	})
 }
+
+// The check value leaves out the first character (NMEA 0183), so it fits a sentence that lost its start. That is no other
+// sentence to be passed over in silence.
+func TestSentenceWithoutItsStart(t *testing.T) {
+	good := nmea("WIXDR,C,21.0,C,LIQUID,D,0.1105,M,COLUMN")
+	if f := one(t, sentences, "\xa4"+good[1:]+"\r\n"); f.Refusal == nil || f.Refusal.Code != convert.FrameFormat || f.Addressed {
+		t.Errorf("got %+v, want a refusal for the form, of nobody's", f)
+	}
+}

@@ -76,6 +76,12 @@ func newXDR(o Options) (*checked, []error) {
 func (x *xdr) parse(f *Frame) (ignored bool) {
 	parts := bytes.Split(f.Raw, []byte{','})
 	head := parts[0]
+	if len(head) == 0 || head[0] != '$' && head[0] != '!' {
+		// The start is not covered by the check value. Without it this is no other sentence, but perhaps one of ours.
+		x.attribute(f, nil)
+		f.refuse(refuseForm(f.Raw, "does not begin a sentence", "$ or ! at the start"))
+		return false
+	}
 	if len(head) < 6 || head[0] != '$' || string(head[len(head)-3:]) != "XDR" {
 		return true
 	}
