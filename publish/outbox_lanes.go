@@ -2,6 +2,7 @@ package publish
 
 import (
 	"context"
+	"slices"
 	"time"
 )
 
@@ -56,6 +57,11 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 		if last > after {
 			o.at.doneLive(last, 0) // numbers without rows: pruned
 		}
+		return nil, 0
+	}
+	end, read := rows[len(rows)-1].ID, len(rows)
+	if rows = published(rows); len(rows) == 0 {
+		o.at.doneLive(end, read)
 		return nil, 0
 	}
 	if o.opt.OneLane {
@@ -141,6 +147,17 @@ func (l *lane) takeLate(ctx context.Context, r Range) ([]Row, time.Duration) {
 	}
 	if n == 0 {
 		l.o.at.doneLate(r.Until, 0) // no rows of these numbers: pruned
+		return nil, 0
 	}
-	return rows[:n], 0
+	end := rows[n-1].ID
+	if rows = published(rows[:n]); len(rows) == 0 {
+		l.o.at.doneLate(end, n)
+	}
+	return rows, 0
+}
+
+// published takes out the samples. The average that they belong to comes after them, or what cut their window short, and
+// the cursor moves over them with the next row.
+func published(rows []Row) []Row {
+	return slices.DeleteFunc(rows, func(r Row) bool { return r.Sample })
 }

@@ -28,6 +28,9 @@ type Payload struct {
 	HeadMM                 convert.Optional[float64]
 	TemperatureC           convert.Optional[float64]
 
+	// Average is of a result that closes a window of averaging; nil leaves its keys out.
+	Average *Average
+
 	Status     string // good, uncertain, bad
 	StatusCode uint32 // OPC UA
 	NE107      string // F, C, S, M or empty
@@ -72,6 +75,7 @@ func NewPayload(r *convert.Result) Payload {
 	if r.Temperature.Set {
 		p.TemperatureC = number(celsius(r.Temperature.V))
 	}
+	p.Average = averageOf(r.Average)
 	return p
 }
 
@@ -111,6 +115,7 @@ func (p *Payload) Append(dst []byte) []byte {
 	dst = appendField(dst, `,"coverage_factor":`, p.CoverageFactor)
 	dst = appendField(dst, `,"head_mm":`, p.HeadMM)
 	dst = appendField(dst, `,"temperature_c":`, p.TemperatureC)
+	dst = p.Average.append(dst)
 	dst = append(dst, `,"status":`...)
 	dst = appendText(dst, p.Status)
 	dst = append(dst, `,"status_code":`...)
@@ -161,6 +166,13 @@ type object struct {
 	CoverageFactor         *float64        `json:"coverage_factor"`
 	HeadMM                 *float64        `json:"head_mm"`
 	TemperatureC           *float64        `json:"temperature_c"`
+	WindowS                *float64        `json:"window_s"`
+	Samples                *int            `json:"samples"`
+	GoodSamples            *int            `json:"good_samples"`
+	PressureMinPa          *float64        `json:"pressure_min_pa"`
+	PressureMeanPa         *float64        `json:"pressure_mean_pa"`
+	PressureMaxPa          *float64        `json:"pressure_max_pa"`
+	PressureSDPa           *float64        `json:"pressure_sd_pa"`
 	Status                 *string         `json:"status"`
 	StatusCode             *uint32         `json:"status_code"`
 	NE107                  *string         `json:"ne107"`
@@ -210,6 +222,10 @@ func ParsePayload(data []byte) (Payload, error) {
 		HeadMM:                 optional(o.HeadMM),
 		TemperatureC:           optional(o.TemperatureC),
 		Status:                 *o.Status, StatusCode: *o.StatusCode, NE107: *o.NE107, Causes: o.Causes, Reason: o.Reason,
+	}
+	var err error
+	if p.Average, err = o.average(); err != nil {
+		return Payload{}, err
 	}
 	if o.Row != nil {
 		if *o.Row < 0 {

@@ -23,7 +23,8 @@ func (s *Sink) newState(instrument string) *state {
 }
 
 // Observe takes the result into the state of its instrument. Call it for every result as it comes, whatever becomes
-// of its delivery. It does not block.
+// of its delivery. It does not block. A sample changes nothing of the state, which follows the averages: it tells that the
+// instrument is heard.
 func (s *Sink) Observe(r *convert.Result) {
 	s.mu.Lock()
 	st := s.states[r.Instrument]
@@ -34,9 +35,13 @@ func (s *Sink) Observe(r *convert.Result) {
 		}
 		st = s.newState(r.Instrument)
 	}
+	st.seen = s.opt.Now()
+	if r.Sample {
+		s.mu.Unlock()
+		return
+	}
 	before := st.State
 	st.State = publish.StateOf(before, r)
-	st.seen = s.opt.Now()
 	st.dirty = st.dirty || !publish.SameWord(before, st.State)
 	dirty := st.dirty
 	s.mu.Unlock()

@@ -23,6 +23,7 @@ func (s *Sink) point(r *publish.Row) (*write.Point, error) {
 	v := publish.NewPayload(&r.Result)
 	p := write.NewPointWithMeasurement(Measurement).SetTime(r.ReceivedAt).
 		AddTag("instrument", r.Instrument).AddTag("site", s.site)
+	least, greatest, sd := v.Average.Pressures()
 	for _, f := range [...]struct {
 		key   string
 		value convert.Optional[float64]
@@ -30,7 +31,11 @@ func (s *Sink) point(r *publish.Row) (*write.Point, error) {
 		{"absolute_pressure_pa", v.AbsolutePressurePa},
 		{"differential_pressure_pa", v.DifferentialPressurePa},
 		{"expanded_uncertainty_pa", v.ExpandedUncertaintyPa},
+		{"good_fraction", v.Average.GoodFraction()},
 		{"head_mm", v.HeadMM},
+		{"pressure_max_pa", greatest},
+		{"pressure_min_pa", least},
+		{"pressure_sd_pa", sd},
 		{"seq", convert.Some(float64(r.Seq))},
 		{"status_code", convert.Some(float64(r.StatusCode))},
 		{"temperature_c", v.TemperatureC},
