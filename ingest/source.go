@@ -63,6 +63,7 @@ type Source struct {
 	watches []*watch // in the order of names
 	at      map[string]*watch
 	teller  *teller
+	changes chan func() // to be made by the loop
 
 	// Of the loop alone.
 	out      chan<- Item
@@ -106,7 +107,7 @@ func New(o Options) (*Source, error) {
 	if o.Jitter == nil {
 		o.Jitter = rand.Float64
 	}
-	s := &Source{o: o, at: make(map[string]*watch, len(o.Instruments))}
+	s := &Source{o: o, at: make(map[string]*watch, len(o.Instruments)), changes: make(chan func())}
 	names := make(map[string]bool)
 	for address, name := range o.Instruments {
 		need(name != "" && !names[name], "instruments: %q at address %q is empty or stands twice", name, address)
@@ -154,6 +155,8 @@ func (s *Source) Run(ctx context.Context, out chan<- Item) error {
 				return nil
 			}
 			s.handle(m)
+		case change := <-s.changes:
+			s.changed(change)
 		case <-timer.C:
 			// What was read before counts before time does.
 			for range len(s.link.in) {
