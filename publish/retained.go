@@ -12,6 +12,7 @@ import (
 const (
 	CauseNoReadingYet convert.Cause = "no-reading-yet"  // the bridge has just started
 	CausePlannedStop  convert.Cause = "bridge-stopping" // the bridge was asked to stop
+	CauseRemoved      convert.Cause = "not-configured"  // the instrument was taken out of the configuration
 
 	codeBadWaitingForInitialData = 0x80320000
 	codeBadOutOfService          = 0x808D0000
@@ -53,10 +54,15 @@ func Starting(instrument, bridge, run string, now time.Time, validFor time.Durat
 }
 
 // Stopping gives the state at a planned stop.
-func (s State) Stopping(now time.Time) State {
+func (s State) Stopping(now time.Time) State { return s.outOfService(now, CausePlannedStop) }
+
+// Removed gives the last state of an instrument that is taken out of the configuration.
+func (s State) Removed(now time.Time) State { return s.outOfService(now, CauseRemoved) }
+
+func (s State) outOfService(now time.Time, why convert.Cause) State {
 	s.Time = now
 	s.Status, s.StatusCode, s.NE107 = convert.Bad, codeBadOutOfService, convert.FunctionCheck
-	s.Causes = []convert.Cause{CausePlannedStop}
+	s.Causes = []convert.Cause{why}
 	return s
 }
 

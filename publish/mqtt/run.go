@@ -150,9 +150,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 func (s *Sink) session(ctx, work context.Context, l *link) {
 	greeting := []*post{s.presence(publish.Present, s.opt.Now())}
 	greeting = append(greeting, s.statePosts(true)...)
-	for _, a := range s.opt.About {
-		greeting = append(greeting, newPost(s.topics.of(a.Instrument, "about"), a.JSON(), true))
-	}
+	greeting = append(greeting, s.aboutPosts(true)...)
 	greeting = append(greeting, s.boardPosts(true)...)
 	c := newCanary(s)
 	defer c.stop()
@@ -186,7 +184,7 @@ func (s *Sink) session(ctx, work context.Context, l *link) {
 			s.leave(work, l)
 			return
 		case <-s.changed:
-			posts = append(s.statePosts(false), s.boardPosts(false)...)
+			posts = append(append(s.statePosts(false), s.aboutPosts(false)...), s.boardPosts(false)...)
 		case <-repeat.C:
 			posts = append(s.statePosts(true), s.boardPosts(true)...)
 		case <-stands.C:

@@ -34,6 +34,9 @@ type Sink struct {
 	board    *board
 	states   map[string]*state
 	names    []string // of states, in the order they came
+	// withdrawn are instruments whose description is taken away; aboutDirty tells that descriptions changed.
+	withdrawn  map[string]bool
+	aboutDirty bool
 }
 
 // New makes a sink. It opens no connection.
@@ -44,7 +47,7 @@ func New(opt Options) (*Sink, error) {
 	}
 	s := &Sink{opt: opt, broker: broker, topics: topics{opt.Prefix + "/" + opt.Site},
 		changed: make(chan struct{}, 1), stop: make(chan struct{}), ended: make(chan struct{}),
-		up: make(chan struct{}), board: newBoard(), states: map[string]*state{}}
+		up: make(chan struct{}), board: newBoard(), states: map[string]*state{}, withdrawn: map[string]bool{}}
 	s.news = newNews(opt.Logger, broker, opt.ClientID)
 	for _, level := range [][2]string{{"prefix", opt.Prefix}, {"site", opt.Site}, {"bridge", opt.Bridge}} {
 		if err := checkLevel(level[0], level[1]); err != nil {
