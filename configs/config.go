@@ -24,6 +24,8 @@ type Config struct {
 	Journal Journal `yaml:"journal"`
 	// Run sets how the daemon behaves as a process.
 	Run RunOptions `yaml:"run"`
+	// Operate is how a running bridge is looked at and worked with from its own machine.
+	Operate Operate `yaml:"operate"`
 
 	// Remarks are legal but worth a second look; check lists them. They stop nothing.
 	Remarks []Problem `yaml:"-"`

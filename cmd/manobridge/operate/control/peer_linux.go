@@ -1,0 +1,26 @@
+package control
+
+import (
+	"net"
+
+	"golang.org/x/sys/unix"
+)
+
+// peerID is the user id of the process that connected. Source: unix(7), SO_PEERCRED.
+func peerID(c net.Conn) (uint32, bool) {
+	u, ok := c.(*net.UnixConn)
+	if !ok {
+		return 0, false
+	}
+	raw, err := u.SyscallConn()
+	if err != nil {
+		return 0, false
+	}
+	var cred *unix.Ucred
+	var credErr error
+	err = raw.Control(func(fd uintptr) { cred, credErr = unix.GetsockoptUcred(int(fd), unix.SOL_SOCKET, unix.SO_PEERCRED) })
+	if err != nil || credErr != nil {
+		return 0, false
+	}
+	return cred.Uid, true
+}
