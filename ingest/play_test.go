@@ -3,6 +3,8 @@ package ingest_test
 import (
 	"context"
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -123,5 +125,26 @@ func TestPlayingEndsWithItsContext(t *testing.T) {
 	out := make(chan ingest.Item, 1)
 	if err := s.Play(ctx, recording.Reads(strings.NewReader(recorded)), nil, out); err != nil || len(out) != 0 {
 		t.Errorf("got %v and %d items, want nothing", err, len(out))
+	}
+}
+
+// The player of the tests gives the very reads recorded.
+func TestPlayerGivesTheReadsRecorded(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "line.recording")
+	if err := os.WriteFile(path, []byte(recorded), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	port, err := ingesttest.Replay(t, path).Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"half,1.5,21\r\n02,1.5", ",21\r\n03,2.5,21\r\n", "03,3.5,21\r\n", "02,4.5,21\r\n02,5"} {
+		b := make([]byte, 512)
+		if n, err := port.Read(b); err != nil || string(b[:n]) != want {
+			t.Errorf("got %q, %v; want %q", b[:n], err, want)
+		}
+	}
+	if err := port.Close(); err != nil {
+		t.Error(err)
 	}
 }

@@ -187,3 +187,33 @@ func TestWhatCannotBePlayed(t *testing.T) {
 		}
 	}
 }
+
+// What listen shows and records of a line is what the bridge makes of the recording.
+func TestRecordThenPlay(t *testing.T) {
+	line := ingesttest.NewLine(t)
+	path := filepath.Join(t.TempDir(), "manobridge.db")
+	config := writeConfig(t, line.Path, path, "")
+	capture := filepath.Join(t.TempDir(), "rack-a.recording")
+	halt := frames(t, line)
+	status, shown, errs := command(t, "listen", "-c", config, "--port", "rack-a", "--record", capture, "--for", "700ms")
+	halt()
+	if status != exitDone {
+		t.Fatalf("got status %d: %s", status, errs)
+	}
+	if status, _, errs := command(t, "listen", "-c", config, "--port", "rack-a", "--record", capture, "--for", "10ms"); status != exitNotStarted || !strings.Contains(errs, "exists") {
+		t.Errorf("got status %d, %s; want an earlier recording left alone", status, errs)
+	}
+	if status, out, errs := command(t, "run", "-c", config, "--play", capture, "--fast"); status != exitDone || !strings.Contains(out, "in place of port rack-a") {
+		t.Fatalf("got status %d: %s%s", status, out, errs)
+	}
+	var before, after []string
+	for _, l := range strings.Split(strings.TrimSpace(shown), "\n") {
+		before = append(before, strings.Split(l, "  ")[1])
+	}
+	for _, r := range allRows(t, path) {
+		after = append(after, fmt.Sprintf("%+q", r.Frame))
+	}
+	if len(before) < 10 || strings.Join(before, "\n") != strings.Join(after, "\n") {
+		t.Errorf("got in the journal\n%s\nwant what was shown\n%s", strings.Join(after, "\n"), strings.Join(before, "\n"))
+	}
+}
