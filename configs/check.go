@@ -22,8 +22,10 @@ func (k *checker) all() {
 	for i := range k.c.Instruments {
 		k.instrument(&k.c.Instruments[i])
 	}
+	k.stations()
 	k.sharedPorts()
 	k.temperatureSources()
+	k.channels()
 	k.limits()
 	k.names()
 	k.publish()
@@ -126,7 +128,7 @@ func (k *checker) names() {
 		if in.Name == k.c.Bridge {
 			k.report(path, Problem{Fault: "has the same name as the bridge", Hint: "both stand at the same level of the topics: rename one"})
 		}
-		if slices.Contains([]string{FromFrame, FromFixed, FromAmbient}, in.Name) {
+		if slices.Contains(reserved, in.Name) {
 			k.report(path, Problem{Fault: "is a word that temperature: {from: ...} uses", Hint: "rename it"})
 		}
 	}

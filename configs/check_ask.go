@@ -23,7 +23,7 @@ func (k *checker) ask(path string, p *Port) {
 	}
 	registers := join(at, "registers")
 	named := a.Registers.Named()
-	if !k.touched(registers) && k.stated(registers) && named["high_mm"] == nil && named["low_mm"] == nil && named["reading"] == nil {
+	if !k.touched(registers) && k.stated(registers) && !k.c.OnlyStations(p.Name) && named["high_mm"] == nil && named["low_mm"] == nil && named["reading"] == nil {
 		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
 	}
 	for _, name := range slices.Sorted(maps.Keys(named)) {

@@ -50,7 +50,7 @@ func (k *checker) carried(path string, f Frame) {
 		return
 	}
 	at := join(path, f.carrier())
-	if !f.Has("high_mm") && !f.Has("low_mm") && !f.Has("reading") {
+	if !k.c.OnlyStations(lastKey(parent(path))) && !f.Has("high_mm") && !f.Has("low_mm") && !f.Has("reading") {
 		k.report(at, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
 	}
 	names := f.Carried()

@@ -3,7 +3,6 @@ package configs
 import (
 	"fmt"
 	"reflect"
-	"slices"
 )
 
 // blockFields lists the keys of a block type.
@@ -173,21 +172,17 @@ func (k *checker) carriesTemperature(port string) bool {
 // temperatureFrom checks the name of another instrument as a source.
 func (k *checker) temperatureFrom(path string, in *Instrument) {
 	other := in.Temperature.From
-	i := slices.IndexFunc(k.c.Instruments, func(o Instrument) bool { return o.Name == other })
+	port, ok := k.c.source(other)
 	switch {
-	case i < 0:
-		p := Problem{Seen: quote(other), Fault: "is not", Allowed: "frame, fixed, ambient or the name of another instrument"}
-		names := []string{FromFrame, FromFixed, FromAmbient}
-		for _, o := range k.c.Instruments {
-			names = append(names, o.Name)
-		}
-		if w := nearest(other, names); w != "" {
+	case !ok:
+		p := Problem{Seen: quote(other), Fault: "is not", Allowed: "frame, fixed, ambient or the name of a station or another instrument"}
+		if w := nearest(other, k.sources()); w != "" {
 			p.Hint = fmt.Sprintf("did you mean %q?", w)
 		}
 		k.report(path, p)
 	case other == in.Name:
 		k.report(path, Problem{Seen: quote(other), Fault: "is the instrument itself", Hint: "write frame"})
-	case k.c.Instruments[i].Offline || !k.carriesTemperature(k.c.Instruments[i].Port):
+	case port == "" || !k.carriesTemperature(port):
 		k.report(path, Problem{Seen: quote(other), Fault: "has no temperature_c in its frames"})
 	}
 }

@@ -2,7 +2,6 @@ package configs
 
 import (
 	"fmt"
-	"slices"
 )
 
 func (k *checker) ports() {
@@ -23,7 +22,7 @@ func (k *checker) ports() {
 		}
 		k.frame(join(path, "frame"), p.Frame)
 		k.ask(path, p)
-		if !slices.ContainsFunc(k.c.Instruments, func(in Instrument) bool { return in.Port == p.Name }) && !k.bad("instruments") && !k.bad(path) {
+		if len(k.c.Speakers(p.Name)) == 0 && !k.bad("instruments") && !k.bad(path) {
 			k.report(path, Problem{Fault: "has no instrument", Hint: fmt.Sprintf("name it in an instrument as port: %s, or remove it", p.Name)})
 		}
 	}
@@ -36,8 +35,8 @@ func (k *checker) sharedPorts() {
 			continue
 		}
 		addressed, owner, first := p.Has("address"), map[string]string{}, ""
-		for _, in := range k.c.Instruments {
-			path := join("instruments", in.Name)
+		for _, in := range k.speakers() {
+			path := in.path
 			address := join(path, "address")
 			if in.Port != p.Name || k.bad(address) {
 				continue
@@ -67,6 +66,23 @@ func (k *checker) sharedPorts() {
 			}
 		}
 	}
+}
+
+// speaker is an instrument or a station, as one that speaks on a port.
+type speaker struct {
+	Station
+	path string
+}
+
+func (k *checker) speakers() []speaker {
+	out := make([]speaker, 0, len(k.c.Instruments)+len(k.c.Stations))
+	for _, in := range k.c.Instruments {
+		out = append(out, speaker{Station{Name: in.Name, Port: in.Port, Address: in.Address}, join("instruments", in.Name)})
+	}
+	for _, s := range k.c.Stations {
+		out = append(out, speaker{s, join("stations", s.Name)})
+	}
+	return out
 }
 
 // addressHint says how frames come to have an address, by format.

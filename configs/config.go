@@ -14,6 +14,8 @@ type Config struct {
 	Liquids []Liquid `yaml:"liquids" keyed:"Name"`
 	// Ports are the serial ports, by a name of your own.
 	Ports []Port `yaml:"ports" keyed:"Name"`
+	// Stations are things on a port that are no manometers, by a name of your own: a barometer, a probe.
+	Stations []Station `yaml:"stations" keyed:"Name"`
 	// Instruments are the manometers, by the name they have in topics, series and reports.
 	Instruments []Instrument `yaml:"instruments" keyed:"Name" needed:"true"`
 	// Limits are bounds on pressures, by a name of your own, and what is done about them.
@@ -53,6 +55,14 @@ type Ambient struct {
 	PressureHPa *float64 `yaml:"pressure_hpa" range:"[300,1100]" needed:"true"`
 	// RelativeHumidityPct is the relative humidity in %.
 	RelativeHumidityPct *float64 `yaml:"relative_humidity_pct" range:"[0,100]" needed:"true"`
+	// From is a station or an instrument whose frames carry ambient_c, pressure_hpa or humidity_pct, for every instrument
+	// whose own do not. What they do not carry, and what is too old, is as stated here.
+	From string `yaml:"from" canonical:"-"`
+	// MaxAge is how far in time such a value may be from the reading it is used for.
+	MaxAge Duration `yaml:"max_age" range:"[1s,24h]" canonical:"-"`
+	// WhenOld is what holds past that. uncertain: the value stated here stands in, and results are uncertain. bad: there are
+	// none.
+	WhenOld string `yaml:"when_old" enum:"uncertain|bad" canonical:"-"`
 }
 
 // Journal is the file that keeps every result until it has been delivered.

@@ -18,6 +18,7 @@ func Default(hostName string) Config {
 }
 
 func (c *Config) setDefaults() {
+	c.Ambient.setDefaults()
 	c.Journal.setDefaults()
 	c.Run.setDefaults()
 }

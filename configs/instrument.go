@@ -21,6 +21,10 @@ type Instrument struct {
 	Tie *Tie `yaml:"tie"`
 	// Temperature says where the temperature of the liquid comes from. It is never the ambient unless that is written.
 	Temperature Temperature `yaml:"temperature"`
+	// Channels say where the air of the legs and the tilt come from.
+	Channels Channels `yaml:"channels" canonical:"-"`
+	// Average makes one result of the readings of a window. Left out: every reading is a result.
+	Average *Average `yaml:"average" canonical:"-"`
 	// Uncertainty of each input, standard (k = 1). Left out: a documented default, listed by check as assumed. 0: exact.
 	Uncertainty Uncertainty `yaml:"uncertainty"`
 	// RangePa is the range in Pa the instrument is used over, lower end first.
@@ -108,7 +112,7 @@ const (
 
 // Temperature says where the temperature of the liquid comes from.
 type Temperature struct {
-	// From is frame, fixed, ambient, or the name of another instrument whose frames carry temperature_c. Left out: frame
+	// From is frame, fixed, ambient, or the name of a station or another instrument whose frames carry temperature_c. Left out: frame
 	// where the frames carry it, else fixed.
 	From string `yaml:"from"`
 	// FixedC is a temperature in °C that holds where no measured one is at hand.

@@ -198,7 +198,9 @@ func (w *walker) named(n *yaml.Node, v reflect.Value, path string) bool {
 			w.note(key, at, *fault)
 		}
 		made := reflect.New(v.Type().Elem())
-		made.Interface().(defaulter).setDefaults()
+		if d, ok := made.Interface().(defaulter); ok {
+			d.setDefaults()
+		}
 		made.Elem().FieldByName("Name").SetString(key.Value)
 		w.value(value, made.Elem(), at, field{})
 		v.Set(reflect.Append(v, made.Elem()))
