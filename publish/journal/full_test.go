@@ -32,6 +32,8 @@ func (l *logBuffer) count(s string) int {
 	return strings.Count(l.b.String(), s)
 }
 
+func logTo(l *logBuffer) *slog.Logger { return slog.New(slog.NewTextHandler(l, nil)) }
+
 func TestFullDiskHoldsCountsAndRecovers(t *testing.T) {
 	var lines logBuffer
 	j, err := journal.Open(t.Context(), journal.Options{

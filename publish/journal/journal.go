@@ -46,6 +46,18 @@ type Options struct {
 	// Retry is the pause before a failed commit is tried again; default 1 s.
 	Retry time.Duration
 
+	// Sinks are the names of the configured sinks: what one of them has not got is not pruned, and is named where it is
+	// lost.
+	Sinks []string
+
+	// CheckWithin is how long opening waits for the check of the whole file; default 300 ms. What takes longer goes on
+	// beside the work.
+	CheckWithin time.Duration
+	// MarkEvery is how often the high-water mark beside the file is brought up to date; default 5 s.
+	MarkEvery time.Duration
+
+	// Notice is told of every event that the journal records of itself. It must not block. Default: none.
+	Notice func(Event)
 	Logger *slog.Logger     // default: none
 	Now    func() time.Time // default time.Now
 
@@ -83,6 +95,15 @@ func (o *Options) fill() error {
 	if o.Retry <= 0 {
 		o.Retry = time.Second
 	}
+	if o.CheckWithin <= 0 {
+		o.CheckWithin = 300 * time.Millisecond
+	}
+	if o.MarkEvery <= 0 {
+		o.MarkEvery = 5 * time.Second
+	}
+	if o.Notice == nil {
+		o.Notice = func(Event) {}
+	}
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
@@ -98,6 +119,11 @@ type Journal struct {
 	conn     *sql.Conn
 	w        *writer
 	previous []Tail
+
+	work     context.Context // of what goes on beside the writer while the file is open
+	stopWork func()
+	working  sync.WaitGroup
+
 	once     sync.Once
 	closeErr error
 }
@@ -124,55 +150,9 @@ func openJournal(ctx context.Context, opt Options) (*Journal, error) {
 	return j, nil
 }
 
-func (j *Journal) open(ctx context.Context) error {
-	level := "FULL"
-	if j.opt.Durability == Relaxed {
-		level = "NORMAL"
-	}
-	var err error
-	// auto_vacuum only takes effect before the first table is made, so it comes first.
-	j.db, err = sql.Open("sqlite", dsn(j.opt.Path, "_pragma=auto_vacuum(incremental)",
-		"_pragma=busy_timeout(5000)", "_pragma=journal_mode(wal)", "_pragma=synchronous("+level+")",
-		"_pragma=journal_size_limit(16777216)", "_pragma=foreign_keys(0)", "_txlock=immediate"))
-	if err != nil {
-		return err
-	}
-	j.db.SetMaxOpenConns(1)
-	j.conn, err = j.db.Conn(ctx)
-	if err != nil {
-		return explain(err)
-	}
-	if err := j.identify(ctx); err != nil {
-		return err
-	}
-	var problem string
-	if err := j.conn.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&problem); err != nil {
-		return explain(err)
-	}
-	if problem != "ok" {
-		return fmt.Errorf("the file is damaged (%s); move it and its -wal aside to start a new one, and keep it for recovery", problem)
-	}
-	j.Reader, err = openPool(j.opt.Path)
-	if err != nil {
-		return err
-	}
-	j.w, err = newWriter(ctx, j.conn, &j.opt)
-	if err != nil {
-		return err
-	}
-	j.previous = j.w.tails()
-	if !j.opt.tool {
-		if err := j.w.begin(ctx); err != nil {
-			return err
-		}
-	}
-	go j.w.run()
-	return nil
-}
-
 // identify makes the tables of an empty file, brings an earlier layout forward, and refuses a file that is something
 // else.
-func (j *Journal) identify(ctx context.Context) error {
+func (j *Journal) identify(ctx context.Context, m mark) error {
 	var id, version, tables int64
 	row := j.conn.QueryRowContext(ctx, "SELECT * FROM pragma_application_id, pragma_user_version, (SELECT count(*) FROM sqlite_schema)")
 	if err := row.Scan(&id, &version, &tables); err != nil {
@@ -181,6 +161,9 @@ func (j *Journal) identify(ctx context.Context) error {
 	empty := id == 0 && version == 0 && tables == 0
 	if !empty {
 		if err := recognise(id, version); err != nil {
+			if m.Layout > 0 && id != applicationID {
+				return &damage{errors.New("its header is not that of a journal, and it was one")}
+			}
 			return err
 		}
 	}
@@ -214,34 +197,6 @@ func recognise(id, version int64) error {
 		return fmt.Errorf("the journal has layout %d, which was never used; nothing was changed", version)
 	}
 	return nil
-}
-
-// Close commits what is still waiting, notes that the run ended as planned, and closes the file. It returns what could
-// not be committed as an error.
-func (j *Journal) Close() error {
-	j.once.Do(func() {
-		err := j.w.stop()
-		j.closeErr = errors.Join(err, j.release())
-	})
-	return j.closeErr
-}
-
-// release closes whatever was opened. The writer has ended, or never began.
-func (j *Journal) release() error {
-	var errs []error
-	if j.w != nil {
-		errs = append(errs, j.w.closeStatements())
-	}
-	if j.Reader != nil {
-		errs = append(errs, j.Reader.Close())
-	}
-	if j.conn != nil {
-		errs = append(errs, j.conn.Close())
-	}
-	if j.db != nil {
-		errs = append(errs, j.db.Close()) // the last connection; it folds the write-ahead log into the file
-	}
-	return errors.Join(append(errs, j.lockFile.Close())...)
 }
 
 // dsn gives the data source name; a path may hold any character.

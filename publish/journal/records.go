@@ -93,10 +93,12 @@ type Event struct {
 
 // RecordEvent makes it durable.
 func (j *Journal) RecordEvent(ctx context.Context, e Event) error {
-	return j.do(ctx, func(w *writer) error {
-		_, err := w.insEvent.Exec(e.Run, e.Time.UnixNano(), int64(e.SinceStart), e.Code, e.Instrument, e.Note)
-		return err
-	})
+	return j.do(ctx, func(w *writer) error { return w.insertEvent(e) })
+}
+
+func (s *state) insertEvent(e Event) error {
+	_, err := s.insEvent.Exec(e.Run, e.Time.UnixNano(), int64(e.SinceStart), e.Code, e.Instrument, e.Note)
+	return err
 }
 
 // CoefficientSet is what turned positions into pressures: Hash is in every result it produced.
@@ -135,6 +137,10 @@ func (j *Journal) SaveCursor(ctx context.Context, sink string, c publish.Cursor)
 				sink, r.From, r.Until); err != nil {
 				return err
 			}
+		}
+		w.cursors[sink] = c.Live
+		if len(c.Late) > 0 {
+			w.cursors[sink] = min(c.Live, c.Late[0].From)
 		}
 		return nil
 	})

@@ -22,7 +22,8 @@ type state struct {
 	streams     map[streamName]*stream
 	configs     map[string]int64
 	causes      map[string]int64
-	maxNS       map[int64]int64 // latest time of each instrument, over all runs
+	maxNS       map[int64]int64  // latest time of each instrument, over all runs
+	cursors     map[string]int64 // by sink: it has everything up to that row
 
 	lastID int64
 	span   span
@@ -59,7 +60,7 @@ func (s *span) add(st *stream, id, ns int64) {
 func (s *state) load(ctx context.Context, conn *sql.Conn) error {
 	s.runs, s.instruments = map[string]runRow{}, map[string]int64{}
 	s.streams, s.maxNS = map[streamName]*stream{}, map[int64]int64{}
-	s.configs, s.causes = map[string]int64{}, map[string]int64{}
+	s.configs, s.causes, s.cursors = map[string]int64{}, map[string]int64{}, map[string]int64{}
 	s.span, s.lastID = span{}, 0
 
 	scan := func(query string, each func(rows *sql.Rows) error) error {
@@ -92,6 +93,14 @@ func (s *state) load(ctx context.Context, conn *sql.Conn) error {
 		scan("SELECT id, name FROM instrument", word(s.instruments)),
 		scan("SELECT id, hash FROM coefficient_set", word(s.configs)),
 		scan("SELECT id, causes FROM cause_list", word(s.causes)),
+		scan(`SELECT sink, min(live, coalesce((SELECT min(from_id) FROM late_range WHERE late_range.sink = cursor.sink), live))
+			FROM cursor`, func(rows *sql.Rows) error {
+			var sink string
+			var passed int64
+			err := rows.Scan(&sink, &passed)
+			s.cursors[sink] = passed
+			return err
+		}),
 		scan("SELECT id, name, started_ns FROM run", func(rows *sql.Rows) error {
 			var r runRow
 			var name string

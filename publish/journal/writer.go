@@ -47,6 +47,9 @@ type writer struct {
 	rows    int64 // committed since Open
 	last    int64
 	more    chan struct{} // closed and replaced when last grows
+	damaged string        // what a check of the file found
+	tail    map[string]tailAt
+	passed  map[string]int64 // cursors as they are durable
 
 	wake chan struct{}
 	quit chan struct{} // closed by stop
@@ -61,6 +64,7 @@ type streamName struct{ run, instrument string }
 func newWriter(ctx context.Context, conn *sql.Conn, opt *Options) (*writer, error) {
 	w := &writer{
 		opt: opt, log: opt.Logger, conn: conn, lost: map[streamName][]*Gap{},
+		tail: map[string]tailAt{}, passed: map[string]int64{},
 		more: make(chan struct{}), wake: make(chan struct{}, 1), quit: make(chan struct{}), done: make(chan struct{}),
 	}
 	if err := w.prepare(ctx, conn); err != nil {
@@ -70,6 +74,10 @@ func newWriter(ctx context.Context, conn *sql.Conn, opt *Options) (*writer, erro
 		return nil, err
 	}
 	w.last = w.lastID
+	for _, t := range w.tails() {
+		w.tail[t.Instrument] = tailAt{Run: t.Run, Seq: t.Seq, Row: t.ID, AtNS: t.ReceivedAt.UnixNano()}
+	}
+	w.markDurable(nil)
 	return w, nil
 }
 
@@ -229,6 +237,7 @@ func (w *writer) commit(group []*op) error {
 	recovered, since, givenUp := w.full, w.fullAt, w.lostAll
 	w.full = nil
 	w.rows += int64(results)
+	w.markDurable(group)
 	if w.lastID > w.last {
 		w.last = w.lastID
 		close(w.more)
