@@ -266,7 +266,7 @@ func newBinary(o Options) (*binaryDecoder, []error) {
 		d.fields = append(d.fields, f)
 		d.addressed = d.addressed || f.kind == address
 	}
-	_, errs := parseFields(names)
+	_, errs := parseFields(names, !o.ChannelsOnly)
 	problems = append(problems, errs...)
 	// The address first, so that what is wrong with another field is told of the right instrument.
 	slices.SortStableFunc(d.fields, func(x, y binaryField) int { return boolOrder(y.kind == address) - boolOrder(x.kind == address) })

@@ -96,6 +96,8 @@ type Options struct {
 	// ReadingUnit is the unit suffix that the reading field may have; empty if none. The other fields may always have
 	// the suffix of the unit in their name.
 	ReadingUnit string
+	// ChannelsOnly says that the frames need no position: what sends them is no manometer but a probe or a barometer.
+	ChannelsOnly bool
 
 	// Pattern, for the format pattern, is a regular expression (RE2 syntax) that matches a whole line; its named groups
 	// are fields, as in (?P<low_mm>[0-9.]+).

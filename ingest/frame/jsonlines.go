@@ -35,7 +35,7 @@ func newJSONLines(o Options) (*jsonLines, []error) {
 		j.kinds[path] = kind
 		j.addressed = j.addressed || kind == address
 	}
-	_, errs := parseFields(names)
+	_, errs := parseFields(names, !o.ChannelsOnly)
 	slices.SortStableFunc(j.order, func(a, b string) int {
 		return boolOrder(j.kinds[b] == address) - boolOrder(j.kinds[a] == address)
 	})

@@ -64,7 +64,7 @@ func New(o Options) (Decoder, error) {
 }
 
 func newDelimited(o Options) (*delimited, []error) {
-	fields, problems := parseFields(o.Fields)
+	fields, problems := parseFields(o.Fields, !o.ChannelsOnly)
 	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
 
 	n, errs := newNumbers(o)
@@ -118,7 +118,7 @@ func newNumbers(o Options) (n numbers, problems []error) {
 }
 
 // parseFields checks the names of the fields.
-func parseFields(names []string) (fields []field, problems []error) {
+func parseFields(names []string, position bool) (fields []field, problems []error) {
 	bad := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
 	if len(names) == 0 || len(names) > maxFields {
 		bad("fields: %d fields is outside 1 to %d", len(names), maxFields)
@@ -134,7 +134,7 @@ func parseFields(names []string) (fields []field, problems []error) {
 		}
 		fields = append(fields, f)
 	}
-	if !slices.ContainsFunc(fields, func(f field) bool { return f == lowMM || f == highMM || f == reading }) {
+	if position && !slices.ContainsFunc(fields, func(f field) bool { return f == lowMM || f == highMM || f == reading }) {
 		bad("fields: no position; low_mm, high_mm or reading is needed")
 	}
 	return fields, problems

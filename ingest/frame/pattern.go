@@ -43,7 +43,7 @@ func newPattern(o Options) (*pattern, []error) {
 		p.groups = append(p.groups, group{i, kind})
 		p.addressed = p.addressed || kind == address
 	}
-	_, errs := parseFields(names)
+	_, errs := parseFields(names, !o.ChannelsOnly)
 	return p, append(problems, errs...)
 }
 

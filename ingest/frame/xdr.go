@@ -65,7 +65,7 @@ func newXDR(o Options) (*checked, []error) {
 		}
 		x.kinds[transducer] = kind
 	}
-	_, errs := parseFields(names)
+	_, errs := parseFields(names, !o.ChannelsOnly)
 	problems = append(problems, errs...)
 	// The exclusive or of everything between the start character and the star.
 	c, errs := newChecked(x, Checksum{Name: "xor-8", Marker: "*", Skip: 1})
