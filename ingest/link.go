@@ -46,6 +46,7 @@ type link struct {
 	onStall  func(time.Duration)
 	stalling atomic.Bool
 	stallEnd atomic.Int64 // monotonic
+	port     portBox      // while it is open
 }
 
 func (l *link) run(ctx context.Context) {
@@ -58,8 +59,10 @@ func (l *link) run(ctx context.Context) {
 			}
 			l.send(message{kind: unopened, at: l.clock.stamp(), err: err})
 		} else {
+			l.port.set(port)
 			l.send(message{kind: opened, at: l.clock.stamp()})
 			heard, err := l.read(ctx, port)
+			l.port.set(nil)
 			if ctx.Err() != nil {
 				return
 			}

@@ -75,6 +75,7 @@ type Source struct {
 	tries    uint64        // attempts in this outage
 	eventSeq uint64
 	dirty    bool // the timer has to be set again
+	line     lineErrors
 
 	mu    sync.Mutex // stats, and InstrumentStats of watches
 	stats Stats

@@ -26,6 +26,10 @@ type Stats struct {
 
 	Opens, OpenFailures, Losses uint64
 
+	// Line counts what the driver saw arrive wrong, or lost, while the port was open: parity, framing, overrun, break,
+	// buffer-overrun. nil where it does not count, which is not none.
+	Line map[string]uint64
+
 	// Waits and Waited say how often and how long handing over had to wait for the consumer.
 	Waits  uint64
 	Waited time.Duration
@@ -49,6 +53,7 @@ func (s *Source) Stats() Stats {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	c := s.stats
+	c.Line = maps.Clone(c.Line)
 	c.Refused, c.Unattributed, c.Instruments = maps.Clone(c.Refused), maps.Clone(c.Unattributed), make(map[string]InstrumentStats, len(s.watches))
 	for _, w := range s.watches {
 		c.Instruments[w.name] = w.InstrumentStats

@@ -40,6 +40,9 @@ func (s *Source) look(now time.Duration) {
 		}
 	}
 	s.teller.look(now)
+	if s.line.port != nil && s.line.at <= now {
+		s.lookAtLine(now)
+	}
 }
 
 // nextLook is how long until look has something to do.
@@ -53,6 +56,9 @@ func (s *Source) nextLook(now time.Duration) time.Duration {
 	}
 	if at, due := s.teller.next(); due {
 		next = min(next, at)
+	}
+	if s.line.port != nil {
+		next = min(next, s.line.at)
 	}
 	return max(next-now, time.Millisecond)
 }
@@ -103,6 +109,7 @@ func (s *Source) portOpened(m message) {
 		outage = 0
 	}
 	s.up, s.wasUp, s.upAt, s.whyDown, s.tries = true, true, m.at.Mono, "", 0
+	s.lookAtLine(m.at.Mono)
 	s.dirty = true
 	s.event(m.at, PortEvent{Kind: PortOpened, Lasted: outage})
 }
@@ -134,7 +141,7 @@ func (s *Source) portUnopened(m message) {
 func (s *Source) portLost(m message) {
 	cut := s.o.Decoder.Reset()
 	s.count(func(c *Stats) { c.Open = false; c.Losses++; c.PassedOver = s.o.Decoder.PassedOver() })
-	s.up, s.downAt, s.whyDown = false, m.at.Mono, m.err.Error()
+	s.up, s.downAt, s.whyDown, s.line.port = false, m.at.Mono, m.err.Error(), nil
 	s.dirty = true
 	refusal := refusePort(s.whyDown)
 	s.o.Log.Warn(sentence("port", refusal, "it is opened again as soon as it is back"), "code", refusal.Code, "port", s.o.Port, "cut_off_bytes", cut)

@@ -169,3 +169,15 @@ func (p *Port) Close() error {
 	}
 	return nil
 }
+
+// LineErrors gives what the driver counted, since it was loaded, of characters that arrived wrong or were lost: parity,
+// framing, overrun (of the chip), break and buffer-overrun (of the driver). The counts start anew at 2^32. nil where the
+// driver does not count, as that of a pseudo-terminal and some adapters': nothing is then known, which is not none.
+func (p *Port) LineErrors() map[string]uint32 {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.closed {
+		return nil
+	}
+	return p.guard.lineErrors()
+}
