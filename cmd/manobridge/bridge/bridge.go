@@ -17,8 +17,6 @@ import (
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/ingest"
-
-	"manobridge/publish"
 	"manobridge/publish/journal"
 	"manobridge/publish/mqtt"
 )
@@ -44,12 +42,14 @@ type Bridge struct {
 	started time.Time
 	clock   ingest.Clock
 
-	instruments map[string]*instrument
-	sources     []*ingest.Source
+	instruments map[string]*instrument // of the loop once it runs
+	mqtt        *mqtt.Sink             // of the loop once it runs; nil where no broker is configured
 	journal     *journal.Journal
-	outboxes    []*publish.Outbox
-	mqtt        *mqtt.Sink     // nil where no broker is configured
-	closers     []func() error // of sinks, after they have stopped
+
+	mu    sync.Mutex // of what a reload replaces and others look at, o.Config too
+	lines []*line
+	boxes []*box
+	live  live
 
 	gaps   *gaps
 	watch  *clockWatch
@@ -62,6 +62,18 @@ type instrument struct {
 	converter *convert.Converter
 	set       assemble.Set
 	borrow    borrowed
+}
+
+func newInstrument(c *configs.Config, in *configs.Instrument) (*instrument, error) {
+	conv, err := assemble.Converter(c, in)
+	if err != nil {
+		return nil, err
+	}
+	set, err := assemble.CoefficientSet(c, in)
+	if err != nil {
+		return nil, err
+	}
+	return &instrument{converter: conv, set: set, borrow: borrowing(in)}, nil
 }
 
 // Open builds the bridge and opens its journal. Nothing else is opened before Run. On an error nothing is left open.
@@ -82,17 +94,14 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 	}
 	for i := range o.Config.Instruments {
 		in := &o.Config.Instruments[i]
-		conv, err := assemble.Converter(o.Config, in)
+		one, err := newInstrument(o.Config, in)
 		if err != nil {
 			return nil, fmt.Errorf("configuration: %w", err)
 		}
-		set, err := assemble.CoefficientSet(o.Config, in)
-		if err != nil {
-			return nil, fmt.Errorf("configuration: %w", err)
-		}
-		b.instruments[in.Name] = &instrument{converter: conv, set: set, borrow: borrowing(in)}
+		b.instruments[in.Name] = one
 	}
-	if err := b.openSources(); err != nil {
+	var err error
+	if b.lines, err = b.openLines(o.Config); err != nil {
 		return nil, err
 	}
 	j, err := journal.Open(ctx, journal.Options{
@@ -123,7 +132,14 @@ func (b *Bridge) prepare(ctx context.Context) error {
 	if err := b.openGaps(ctx); err != nil {
 		return err
 	}
-	return b.openSinks()
+	boxes, err := b.openBoxes(b.o.Config, b.instruments)
+	b.boxes = boxes
+	for _, x := range boxes {
+		if x.mqtt != nil {
+			b.mqtt = x.mqtt
+		}
+	}
+	return err
 }
 
 // RunID names this start of the bridge.
@@ -132,8 +148,23 @@ func (b *Bridge) RunID() string { return b.run }
 // Journal is the open journal, for statistics. It is closed by Close.
 func (b *Bridge) Journal() *journal.Journal { return b.journal }
 
+// Config is the configuration in use.
+func (b *Bridge) Config() *configs.Config {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.o.Config
+}
+
 // Sources are the ports, for statistics.
-func (b *Bridge) Sources() []*ingest.Source { return b.sources }
+func (b *Bridge) Sources() []*ingest.Source {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	list := make([]*ingest.Source, len(b.lines))
+	for i, l := range b.lines {
+		list[i] = l.source
+	}
+	return list
+}
 
 // Run works until given ends, then stops in order: the ports first, then what was read is made durable, then the sinks
 // have until the drain deadline. It returns what failed, nil for a planned stop. What cannot go on (a journal that takes
@@ -143,28 +174,20 @@ func (b *Bridge) Run(given context.Context) error {
 	defer stop()
 	sinks, stopSinks := context.WithCancel(context.Background())
 	defer stopSinks()
-	var delivery sync.WaitGroup
-	var deliveryErr error
-	delivery.Go(func() {
-		defer stop()
-		deliveryErr = b.deliver(sinks)
-	})
+	items := b.begin(ctx, stop, sinks)
 
-	items := make(chan ingest.Item, 1024)
-	var ports, reading, watching sync.WaitGroup
+	var reading, watching sync.WaitGroup
 	if b.o.Play == nil { // a recording has no clock to watch
 		watching.Go(func() { b.watch.run(ctx) })
 	}
-	failed := make([]error, len(b.sources))
-	for i, s := range b.sources {
-		ports.Go(func() { failed[i] = b.read(ctx, stop, s, items) })
-	}
 	reading.Go(func() {
 		<-ctx.Done()
-		ports.Wait()
+		b.noMoreReloads()
+		b.live.ports.Wait()
 		close(items)
 	})
 	pumpErr := b.pump(items)
+	close(b.live.looped)
 	stop()
 	for range items {
 		// Only where the loop failed: the ports must be able to end. What they still hand over is lost with it.
@@ -176,15 +199,22 @@ func (b *Bridge) Run(given context.Context) error {
 		b.settle(given)
 	}
 	stopSinks()
-	delivery.Wait()
-	return errors.Join(pumpErr, errors.Join(failed...), gapsErr, deliveryErr)
+	b.live.deliveries.Wait()
+	errs := []error{pumpErr, gapsErr}
+	for _, l := range b.lines {
+		errs = append(errs, l.err)
+	}
+	for _, x := range b.boxes {
+		errs = append(errs, x.err)
+	}
+	return errors.Join(errs...)
 }
 
 // Close closes the sinks and the journal. Call it after Run has returned.
 func (b *Bridge) Close() error {
 	var errs []error
-	for _, c := range b.closers {
-		errs = append(errs, c())
+	for _, x := range b.boxes {
+		errs = append(errs, x.close())
 	}
 	return errors.Join(append(errs, b.journal.Close())...)
 }

@@ -1,6 +1,7 @@
 package bridge
 
 import (
+	"context"
 	"fmt"
 	"log/slog"
 	"strings"
@@ -12,38 +13,73 @@ import (
 	"manobridge/ingest/serialport"
 )
 
-// openSources builds a source for every port that has instruments. It opens none.
-func (b *Bridge) openSources() error {
-	for i := range b.o.Config.Ports {
-		p := &b.o.Config.Ports[i]
-		at := map[string]string{}
-		for k := range b.o.Config.Instruments {
-			if in := &b.o.Config.Instruments[k]; in.Port == p.Name {
-				at[in.Address] = in.Name
-			}
-		}
-		if len(at) == 0 || !b.reads(p) {
+// line is a port that is read.
+type line struct {
+	port   *configs.Port
+	at     map[string]string // the instrument at each address
+	unit   string            // readingUnit
+	source *ingest.Source
+
+	stop context.CancelFunc
+	done chan struct{} // closed when the source has ended
+	err  error         // after done
+}
+
+// openLines builds a source for every port that has instruments. It opens none.
+func (b *Bridge) openLines(c *configs.Config) ([]*line, error) {
+	var lines []*line
+	for i := range c.Ports {
+		l := newLine(c, &c.Ports[i])
+		if len(l.at) == 0 || !b.reads(l.port) {
 			continue
 		}
-		settings := Settings(p)
-		if err := settings.Validate(); err != nil {
-			return fmt.Errorf("port %s: %w", p.Name, err)
+		if err := b.open(c, l); err != nil {
+			return nil, fmt.Errorf("port %s: %w", l.port.Name, err)
 		}
-		open, decoder, err := Line(b.o.Config, p, settings, b.clock, b.o.Log)
-		if err != nil {
-			return fmt.Errorf("port %s: %w", p.Name, err)
-		}
-		s, err := ingest.New(ingest.Options{
-			Run: b.run, Port: p.Name, Open: open, Decoder: decoder, Instruments: at,
-			Silence: time.Duration(p.Silence), RetryMin: time.Duration(p.Reopen.First), RetryMax: time.Duration(p.Reopen.Longest),
-			Clock: b.clock, Log: b.o.Log,
-		})
-		if err != nil {
-			return fmt.Errorf("port %s: %w", p.Name, err)
-		}
-		b.sources = append(b.sources, s)
+		lines = append(lines, l)
 	}
-	return nil
+	return lines, nil
+}
+
+// newLine is a port without its source.
+func newLine(c *configs.Config, p *configs.Port) *line {
+	l := &line{port: p, at: map[string]string{}, unit: readingUnit(c, p.Name)}
+	for i := range c.Instruments {
+		if in := &c.Instruments[i]; in.Port == p.Name {
+			l.at[in.Address] = in.Name
+		}
+	}
+	return l
+}
+
+// open builds the source of a line.
+func (b *Bridge) open(c *configs.Config, l *line) error {
+	p := l.port
+	settings := Settings(p)
+	if err := settings.Validate(); err != nil {
+		return err
+	}
+	open, decoder, err := Line(c, p, settings, b.clock, b.o.Log)
+	if err != nil {
+		return err
+	}
+	l.source, err = ingest.New(ingest.Options{
+		Run: b.run, Port: p.Name, Open: open, Decoder: decoder, Instruments: l.at,
+		Silence: time.Duration(p.Silence), RetryMin: time.Duration(p.Reopen.First), RetryMax: time.Duration(p.Reopen.Longest),
+		Clock: b.clock, Log: b.o.Log,
+	})
+	return err
+}
+
+// start reads the line until the bridge stops or the line is stopped.
+func (b *Bridge) start(l *line) {
+	var ctx context.Context
+	ctx, l.stop = context.WithCancel(b.live.ctx)
+	l.done = make(chan struct{})
+	b.live.ports.Go(func() {
+		defer close(l.done)
+		l.err = b.read(ctx, b.live.stop, l.source, b.live.items)
+	})
 }
 
 // Line gives what opens a port of the configuration and reads its frames: one that listens, or one that asks its

@@ -79,6 +79,10 @@ func (b *Bridge) pump(items <-chan ingest.Item) error {
 
 // take converts a reading, or records an event of a port.
 func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.Result) error {
+	if it.Event == &b.live.barrier {
+		(<-b.live.turns)()
+		return nil
+	}
 	if it.Event != nil {
 		return b.portEvent(ctx, it.Event)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -14,51 +15,81 @@ import (
 	"manobridge/publish/series"
 )
 
-// openSinks builds an outbox for every sink the configuration names. Nothing is connected before Run.
-func (b *Bridge) openSinks() error {
-	c := b.o.Config
-	if m := c.Publish.MQTT; m != nil {
-		sink, err := mqtt.New(b.mqttOptions(m))
-		if err != nil {
-			return err
-		}
-		b.mqtt = sink
-		err = b.addOutbox(publish.Options{Sink: sink, LiveWithin: time.Duration(m.LiveWithin), BacklogPerSecond: m.BacklogPerS})
-		if err != nil {
-			return err
-		}
-	}
-	if s := c.Publish.Series; s != nil {
-		sink, err := series.New(series.Options{URL: s.URL, Org: s.Org, Bucket: s.Bucket, Token: s.Token.Reveal(), Site: c.Site, Logger: b.o.Log})
-		if err != nil {
-			return err
-		}
-		b.closers = append(b.closers, sink.Close)
-		// The store keeps results by their time, so none is late there.
-		if err := b.addOutbox(publish.Options{Sink: sink, OneLane: true, Batch: series.Largest}); err != nil {
-			return err
-		}
-	}
-	return nil
+// box is one sink with its outbox.
+type box struct {
+	name   string
+	outbox *publish.Outbox
+	mqtt   *mqtt.Sink // nil for another sink
+	close  func() error
+
+	stop context.CancelFunc
+	done chan struct{} // closed when the sink has stopped
+	err  error         // after done
 }
 
-// addOutbox makes the outbox of one sink.
-func (b *Bridge) addOutbox(o publish.Options) error {
+// The names of the sinks, as in their cursors.
+const (
+	toBroker = "mqtt"
+	toStore  = "series"
+)
+
+// openBoxes builds an outbox for every sink the configuration names. Nothing is connected before Run.
+func (b *Bridge) openBoxes(c *configs.Config, instruments map[string]*instrument) (list []*box, err error) {
+	for _, open := range []func(*configs.Config, map[string]*instrument) (*box, error){b.openBroker, b.openStore} {
+		x, err := open(c, instruments)
+		if err != nil {
+			for _, x := range list {
+				err = errors.Join(err, x.close())
+			}
+			return nil, err
+		}
+		if x != nil {
+			list = append(list, x)
+		}
+	}
+	return list, nil
+}
+
+// openBroker builds the sink of the broker; nil where none is configured.
+func (b *Bridge) openBroker(c *configs.Config, instruments map[string]*instrument) (*box, error) {
+	m := c.Publish.MQTT
+	if m == nil {
+		return nil, nil
+	}
+	sink, err := mqtt.New(b.mqttOptions(c, m, instruments))
+	if err != nil {
+		return nil, err
+	}
+	out, err := b.outbox(c, publish.Options{Sink: sink, LiveWithin: time.Duration(m.LiveWithin), BacklogPerSecond: m.BacklogPerS})
+	return &box{name: toBroker, outbox: out, mqtt: sink, close: sink.Close}, err
+}
+
+// openStore builds the sink of the store; nil where none is configured.
+func (b *Bridge) openStore(c *configs.Config, _ map[string]*instrument) (*box, error) {
+	s := c.Publish.Series
+	if s == nil {
+		return nil, nil
+	}
+	sink, err := series.New(series.Options{URL: s.URL, Org: s.Org, Bucket: s.Bucket, Token: s.Token.Reveal(), Site: c.Site, Logger: b.o.Log})
+	if err != nil {
+		return nil, err
+	}
+	// The store keeps results by their time, so none is late there.
+	out, err := b.outbox(c, publish.Options{Sink: sink, OneLane: true, Batch: series.Largest})
+	return &box{name: toStore, outbox: out, close: sink.Close}, err
+}
+
+// outbox makes the outbox of one sink.
+func (b *Bridge) outbox(c *configs.Config, o publish.Options) (*publish.Outbox, error) {
 	o.Rows, o.Run, o.SinceStart, o.Logger = b.journal, b.run, b.clock.SinceStart, b.o.Log
-	o.DrainWithin = time.Duration(b.o.Config.Run.Drain)
+	o.DrainWithin = time.Duration(c.Run.Drain)
 	if b.o.Play != nil {
 		o.Run = NewRun(b.started) // no row is of this run, so that all of a recording is late
 	}
-	out, err := publish.NewOutbox(o)
-	if err != nil {
-		return err
-	}
-	b.outboxes = append(b.outboxes, out)
-	return nil
+	return publish.NewOutbox(o)
 }
 
-func (b *Bridge) mqttOptions(m *configs.MQTT) mqtt.Options {
-	c := b.o.Config
+func (b *Bridge) mqttOptions(c *configs.Config, m *configs.MQTT, instruments map[string]*instrument) mqtt.Options {
 	o := mqtt.Options{
 		URL: m.URL, ClientID: m.ClientID, Username: m.Username, Password: m.Password.Reveal(),
 		Prefix: m.Prefix, Site: c.Site, Bridge: c.Bridge, Run: b.run, Logger: b.o.Log,
@@ -81,7 +112,7 @@ func (b *Bridge) mqttOptions(m *configs.MQTT) mqtt.Options {
 		}
 		o.Instruments = append(o.Instruments, in.Name)
 		about := publish.About{Instrument: in.Name, Bridge: c.Bridge, Kind: in.Geometry.Kind, Liquid: in.Liquid,
-			Quantity: convert.DifferentialValue, Config: b.instruments[in.Name].set.Hash}
+			Quantity: convert.DifferentialValue, Config: instruments[in.Name].set.Hash}
 		if in.Geometry.Kind == configs.Sealed {
 			about.Quantity = convert.AbsoluteValue
 		}
@@ -96,34 +127,29 @@ func (b *Bridge) mqttOptions(m *configs.MQTT) mqtt.Options {
 	return o
 }
 
-// deliver runs the outboxes until ctx ends and they have drained, then lets the broker's connection say goodbye.
-func (b *Bridge) deliver(ctx context.Context) error {
-	connection, hangUp := context.WithCancel(context.Background())
-	defer hangUp()
-	var errs [2]error
-	var link sync.WaitGroup
-	if b.mqtt != nil {
-		link.Go(func() { errs[0] = b.mqtt.Run(connection) })
-	}
-	// One that cannot follow the journal ends the others too.
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	var boxes sync.WaitGroup
-	failed := make([]error, len(b.outboxes))
-	for i, o := range b.outboxes {
-		boxes.Go(func() {
-			defer stop()
-			failed[i] = o.Run(ctx)
-		})
-	}
-	if len(b.outboxes) == 0 {
-		<-ctx.Done()
-	}
-	boxes.Wait()
-	hangUp()
-	link.Wait()
-	errs[1] = errors.Join(failed...)
-	return errors.Join(errs[:]...)
+// send runs a sink until it is stopped and has drained, then lets the broker's connection say goodbye. One that cannot
+// follow the journal stops the bridge.
+func (b *Bridge) send(x *box) {
+	var ctx context.Context
+	ctx, x.stop = context.WithCancel(b.live.sinks)
+	x.done = make(chan struct{})
+	b.live.deliveries.Go(func() {
+		defer close(x.done)
+		connection, hangUp := context.WithCancel(context.Background())
+		defer hangUp()
+		var link sync.WaitGroup
+		var linkErr error
+		if x.mqtt != nil {
+			link.Go(func() { linkErr = x.mqtt.Run(connection) })
+		}
+		err := x.outbox.Run(ctx)
+		if ctx.Err() == nil {
+			b.live.stop()
+		}
+		hangUp()
+		link.Wait()
+		x.err = errors.Join(err, linkErr)
+	})
 }
 
 // Delivery is how far one sink is.
@@ -133,11 +159,19 @@ type Delivery struct {
 	Link                            string // up, down, …
 }
 
+// sinks are the ones in use.
+func (b *Bridge) sinks() []*box {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return slices.Clone(b.boxes)
+}
+
 // Deliveries tells how far every sink is.
 func (b *Bridge) Deliveries() []Delivery {
-	out := make([]Delivery, len(b.outboxes))
-	for i, o := range b.outboxes {
-		s := o.Stats()
+	boxes := b.sinks()
+	out := make([]Delivery, len(boxes))
+	for i, x := range boxes {
+		s := x.outbox.Stats()
 		out[i] = Delivery{Sink: s.Sink, Delivered: s.Live + s.Late, Waiting: s.Lag, Quarantined: s.Quarantined, Link: string(s.Link)}
 	}
 	return out
