@@ -73,6 +73,20 @@ const (
 	ChannelOld         Cause = "channel-old"              // a value from elsewhere is too old, and the configured one stands in
 	ChannelMissing     Cause = "channel-missing"          // it is too old, and nothing may stand in
 
+	// Found by looking at the instrument for longer than one reading.
+	ColumnBroken        Cause = "column-broken"        // both limbs together rose at once: a bubble, or a gap in the column
+	LiquidLow           Cause = "liquid-low"           // both limbs together stand lower than at the zero
+	ValueStill          Cause = "value-still"          // the same position for longer than ever before
+	ValueFrozen         Cause = "value-frozen"         // so much longer that it is proof
+	Pulsation           Cause = "pulsation"            // the pressure scatters more than is allowed
+	TemperatureChanging Cause = "temperature-changing" // too fast for liquid and scale to be at one
+	LineBlocked         Cause = "line-blocked"         // the noise of the room is gone, and a pressure stands
+	LineSwapped         Cause = "line-swapped"         // negative for long where only positive pressures can be
+	LineErrors          Cause = "line-errors"          // too many frames are refused
+	NotLevel            Cause = "not-level"            // the base stands off where it stood at the zero
+	CalibrationOverdue  Cause = "calibration-overdue"  // its day has passed
+	Settling            Cause = "settling"             // the instrument was just started
+
 	// Found in the result.
 	PressureRange  Cause = "pressure-out-of-range" // outside the instrument's stated range
 	AverageFewGood Cause = "average-few-good"      // too few of the readings of an average were good
@@ -94,6 +108,10 @@ const (
 	codeUncertainNotAccurate  = 0x40930000
 	codeUncertainUnits        = 0x40940000
 	codeUncertainSubNormal    = 0x40A40000
+	codeUncertainLastUsable   = 0x40900000
+	codeUncertainCalibration  = 0x420A0000
+	codeUncertainConfig       = 0x420F0000
+	codeBadWaiting            = 0x80320000
 	codeBadOutOfRange         = 0x803C0000
 	codeBadNoCommunication    = 0x80310000
 	codeBadSensorFailure      = 0x808C0000
@@ -125,6 +143,19 @@ var statusOf = map[Cause]statusWord{
 	TemperatureFixed:   {Uncertain, codeUncertainSubstitute, OutOfSpecification},
 	ChannelOld:         {Uncertain, codeUncertainSubstitute, OutOfSpecification},
 	ChannelMissing:     {Bad, codeBadNoCommunication, Failure},
+
+	ColumnBroken:        {Bad, codeBadSensorFailure, Failure},
+	LiquidLow:           {Good, codeGood, MaintenanceRequired},
+	ValueStill:          {Uncertain, codeUncertainLastUsable, Failure},
+	ValueFrozen:         {Bad, codeBadSensorFailure, Failure},
+	Pulsation:           {Uncertain, codeUncertain, OutOfSpecification},
+	TemperatureChanging: {Uncertain, codeUncertain, OutOfSpecification},
+	LineBlocked:         {Uncertain, codeUncertain, OutOfSpecification},
+	LineSwapped:         {Uncertain, codeUncertainConfig, OutOfSpecification},
+	LineErrors:          {Good, codeGood, MaintenanceRequired},
+	NotLevel:            {Uncertain, codeUncertainCalibration, OutOfSpecification},
+	CalibrationOverdue:  {Good, codeGood, MaintenanceRequired},
+	Settling:            {Bad, codeBadWaiting, FunctionCheck},
 
 	PressureRange:  {Uncertain, codeUncertainUnits, OutOfSpecification},
 	AverageFewGood: {Uncertain, codeUncertainSubNormal, OutOfSpecification},
