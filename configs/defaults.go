@@ -53,7 +53,10 @@ func (f *Frame) setDefaults() {
 
 func (l *Liquid) setDefaults() { l.ExpansionForm = "linear" }
 
-func (i *Instrument) setDefaults() { i.Temperature.setDefaults() }
+func (i *Instrument) setDefaults() {
+	i.Temperature.setDefaults()
+	i.Diagnosis.setDefaults()
+}
 
 func (t *Temperature) setDefaults() { t.MaxAge = Duration(time.Minute) }
 

@@ -23,6 +23,8 @@ type Instrument struct {
 	Temperature Temperature `yaml:"temperature"`
 	// Channels say where the air of the legs and the tilt come from.
 	Channels Channels `yaml:"channels" canonical:"-"`
+	// Diagnosis is what the instrument itself is held against.
+	Diagnosis Diagnosis `yaml:"diagnosis" canonical:"-"`
 	// Average makes one result of the readings of a window. Left out: every reading is a result.
 	Average *Average `yaml:"average" canonical:"-"`
 	// Uncertainty of each input, standard (k = 1). Left out: a documented default, listed by check as assumed. 0: exact.
