@@ -81,3 +81,24 @@ func (s *Sink) aboutPosts(all bool) (posts []*post) {
 	}
 	return posts
 }
+
+// TakeOver goes on with the word on limits, acts and events that waits at a sink which this one replaces. Call it before Run,
+// and after the Run of the other has returned. Under other topics it is for others, so it is left.
+func (s *Sink) TakeOver(old *Sink) {
+	if s.topics != old.topics {
+		return
+	}
+	old.board.mu.Lock()
+	defer old.board.mu.Unlock()
+	s.board.mu.Lock()
+	defer s.board.mu.Unlock()
+	for _, name := range old.board.names {
+		if _, newer := s.board.states[name]; !newer {
+			s.board.names = append(s.board.names, name)
+			s.board.states[name], s.board.dirty[name] = old.board.states[name], true
+		}
+	}
+	s.board.queue = append(old.board.queue, s.board.queue...)
+	s.board.lost += old.board.lost
+	old.board.queue = nil
+}

@@ -210,7 +210,7 @@ func (s *Sink) leave(work context.Context, l *link) {
 	defer stop()
 	s.under.Wait() // ends at the latest when work does
 	s.sendNotices(work, l)
-	if _, _, err := l.send(work, controlLane, s.farewell()); err != nil {
+	if _, _, err := l.send(work, controlLane, append(s.aboutPosts(false), s.farewell()...)); err != nil {
 		l.kill(errLeft) // no goodbye: the will tells
 		<-l.lost
 		return

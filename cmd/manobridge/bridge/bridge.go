@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/ingest"
@@ -46,6 +47,9 @@ type Bridge struct {
 	mqtt        *mqtt.Sink             // of the loop once it runs; nil where no broker is configured
 	journal     *journal.Journal
 
+	file *configs.Config // as it is in the file, without the zeros that were taken; under mu
+	hand *hand
+
 	mu    sync.Mutex // of what a reload replaces and others look at, o.Config too
 	lines []*line
 	boxes []*box
@@ -62,6 +66,7 @@ type instrument struct {
 	converter *convert.Converter
 	set       assemble.Set
 	borrow    borrowed
+	gone      bool // taken out of the configuration; what of it is on its way is still converted
 }
 
 func newInstrument(c *configs.Config, in *configs.Instrument) (*instrument, error) {
@@ -92,6 +97,12 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 			b.run = journal.PlayedRun(b.run)
 		}
 	}
+	var err error
+	b.hand, b.file = newHand(), o.Config
+	if o.Config, _, err = zeroing.Load(ctx, o.Config); err != nil {
+		return nil, err
+	}
+	b.o.Config = o.Config
 	for i := range o.Config.Instruments {
 		in := &o.Config.Instruments[i]
 		one, err := newInstrument(o.Config, in)
@@ -100,7 +111,6 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 		}
 		b.instruments[in.Name] = one
 	}
-	var err error
 	if b.lines, err = b.openLines(o.Config); err != nil {
 		return nil, err
 	}
@@ -127,6 +137,9 @@ func (b *Bridge) prepare(ctx context.Context) error {
 	}
 	if err := b.noted(b.journal.RecordEvent(ctx, b.began())); err != nil {
 		return fmt.Errorf("record the start: %w", err)
+	}
+	if err := b.takeUpService(ctx); err != nil {
+		return err
 	}
 	b.watch = newClockWatch(b.clock, b.o.Log, b.clockEvent)
 	if err := b.openGaps(ctx); err != nil {

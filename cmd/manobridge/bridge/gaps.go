@@ -94,6 +94,19 @@ func (g *gaps) see(ctx context.Context, r *convert.Result) error {
 	return nil
 }
 
+// expect begins to watch an instrument that came with a new configuration.
+func (g *gaps) expect(instrument string, now time.Time) { g.lastGood[instrument] = now }
+
+// remove ends what is open for an instrument that is taken out: from here on nothing is expected of it.
+func (g *gaps) remove(ctx context.Context, instrument string, now time.Time) error {
+	id, isOpen := g.open[instrument]
+	if !isOpen {
+		return nil
+	}
+	delete(g.open, instrument)
+	return g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[instrument], 0))
+}
+
 // stop ends what is open: from here on no bridge is running.
 func (g *gaps) stop(ctx context.Context, now time.Time) error {
 	var errs []error

@@ -23,7 +23,9 @@ type live struct {
 	looped  chan struct{} // closed when the loop has ended
 
 	reloading sync.Mutex // one at a time
-	running   bool       // under reloading: a reload may begin
+	// Under reloading.
+	running bool // a reload may begin
+	numbers numbers
 }
 
 var errEnding = errors.New("the bridge is stopping")
@@ -41,6 +43,7 @@ func (b *Bridge) begin(ctx context.Context, stop context.CancelFunc, sinks conte
 	for _, one := range b.lines {
 		b.start(one)
 	}
+	l.numbers = numbers{readings: map[string]uint64{}, events: map[string]uint64{}}
 	l.running = true
 	return l.items
 }
