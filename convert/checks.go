@@ -151,12 +151,12 @@ func (c *Converter) judge(res *Result, e *evaluation, k conditions, stand bool) 
 		res.add(TemperatureFixed)
 	}
 	// Within twice its standard uncertainty of the end, the meniscus may already be beyond it.
-	near := func(digitized bool, at float64, scale Span, u Stated[quantity.Length]) bool {
-		by := 2 * float64(u.U)
+	near := func(digitized bool, at float64, scale Span, u Stated[quantity.Length], own Extra) bool {
+		by := 2 * math.Hypot(float64(u.U), float64(own.U))
 		return digitized && (at-scale.Low < by || scale.High-at < by)
 	}
 	m, u := c.o.Shape, &c.o.U
-	if near(m.High.Digitized, e.state.High, c.o.HighScale, u.High.Position) || near(m.Low.Digitized, e.state.Low, c.o.LowScale, u.Low.Position) {
+	if near(m.High.Digitized, e.state.High, c.o.HighScale, u.High.Position, res.HighExtra) || near(m.Low.Digitized, e.state.Low, c.o.LowScale, u.Low.Position, res.LowExtra) {
 		res.add(LimbAtScaleEnd)
 	}
 	for i := range c.slots[:c.n] {

@@ -53,23 +53,27 @@ func (c *Converter) Convert(r Reading) Result {
 // for independent inputs; an input that acts in several places (a density over several columns, a position that is
 // also the tie) has one signed sensitivity. Source: JCGM 100:2008, 5.1.2, G.4.1 and 6.2.1.
 func (c *Converter) propagate(res *Result, e *evaluation) {
-	sum := 0.0
+	sum, weighed := 0.0, 0.0
 	for i := range c.terms {
 		t := &c.terms[i]
-		d := (c.part(t, e) - t.zero) * t.u
+		u, dof := t.u, c.dof[i]
+		switch t.kind {
+		case ofHighExtra:
+			u, dof = float64(res.HighExtra.U), orInf(res.HighExtra.DOF)
+		case ofLowExtra:
+			u, dof = float64(res.LowExtra.U), orInf(res.LowExtra.DOF)
+		}
+		d := (c.part(t, e) - t.zero) * u
 		res.Contributions[i] = d
 		sum += d * d
+		if c.anyT && !math.IsInf(dof, 1) {
+			weighed += d * d * d * d / dof
+		}
 	}
 	res.CombinedU = math.Sqrt(sum)
 	if c.anyT && sum > 0 {
-		w := 0.0
-		for i := range c.terms {
-			if d := res.Contributions[i]; !math.IsInf(c.dof[i], 1) {
-				w += d * d * d * d / c.dof[i]
-			}
-		}
-		if w > 0 {
-			res.EffectiveDOF = sum * sum / w
+		if weighed > 0 {
+			res.EffectiveDOF = sum * sum / weighed
 		}
 		res.CoverageFactor = c.cover.K(res.EffectiveDOF)
 	}

@@ -86,7 +86,8 @@ func (c *Converter) Predict(pressure float64, t quantity.Temperature) (Predictio
 		p.OnScale = false
 	}
 	var res Result
-	res.CoverageFactor = normalFactor
+	res.CoverageFactor, res.EffectiveDOF = normalFactor, math.Inf(1)
+	res.HighExtra, res.LowExtra = c.typical()
 	c.propagate(&res, &e)
 	p.CombinedU, p.ExpandedU, p.Contributions = res.CombinedU, res.ExpandedU, res.Contributions
 	return p, nil

@@ -63,6 +63,17 @@ type Uncertainties struct {
 // LimbUncertainties are those of the positions of one limb.
 type LimbUncertainties struct {
 	Position, Zero, Tie Stated[quantity.Length]
+	// Extra is of readings that bring an uncertainty of their own, Reading.HighExtra or LowExtra. Where it is nil, none is
+	// counted.
+	Extra *ExtraInput
+}
+
+// ExtraInput is the uncertain input that Extra of a reading is.
+type ExtraInput struct {
+	// Name says what it comes from, after "low-limb position": "from its signal".
+	Name string
+	// Typical is what a budget takes, which is of no reading.
+	Typical Extra
 }
 
 // Stated is a standard uncertainty with its degrees of freedom and whether the user stated it.

@@ -27,6 +27,8 @@ const (
 	ofDistances
 	ofZeroDistance // of the low limb, which a tilt raises
 	ofPressure     // the pressure itself: capillarity, vapour
+	ofHighExtra    // what a reading brings with its positions
+	ofLowExtra
 )
 
 // term is one uncertain input with the part of its sensitivity that the zero fixes.
@@ -104,6 +106,13 @@ func (c *Converter) addPositions(limb string, u LimbUncertainties, zero float64,
 	if c.o.U.Meniscus.U != 0 {
 		c.add(lengthTerm(limb+" meniscus height", c.o.U.Meniscus, math.NaN(), term{kind: ofMeniscus, v: vars[2]}))
 	}
+	if x := u.Extra; x != nil {
+		kind := ofLowExtra
+		if vars[0] == geometry.HighPosition {
+			kind = ofHighExtra
+		}
+		c.add(lengthTerm(limb+" position "+x.Name, Stated[quantity.Length]{U: x.Typical.U, DOF: x.Typical.DOF}, math.NaN(), term{kind: kind, v: vars[0]}))
+	}
 	if c.o.Zero != nil {
 		c.add(lengthTerm(limb+" position at the zero", u.Zero, zero, term{kind: ofZeroReading, v: vars[0], tie: vars[1]}))
 	}
@@ -143,7 +152,7 @@ func (c *Converter) finish() error {
 			t.zero = c.zeroPart(t)
 		}
 		c.dof[i] = t.DOF
-		c.anyT = c.anyT || !math.IsInf(t.DOF, 1)
+		c.anyT = c.anyT || !math.IsInf(t.DOF, 1) || t.kind == ofHighExtra || t.kind == ofLowExtra
 	}
 	return nil
 }
@@ -185,7 +194,7 @@ func (c *Converter) zeroPart(t *term) float64 {
 		if t.v == geometry.HighPosition || t.v == geometry.LowPosition {
 			return 0 // the position now is another reading than that of the zero
 		}
-	case ofTemperature, ofMeniscus, ofHeights, ofDistances, ofPressure:
+	case ofTemperature, ofMeniscus, ofHeights, ofDistances, ofPressure, ofHighExtra, ofLowExtra:
 		return 0
 	case ofZeroReading:
 		p := z.eval.Grad[t.v]
@@ -206,7 +215,7 @@ func (c *Converter) zeroPart(t *term) float64 {
 // part is ∂p/∂x of one evaluation, before the zero is subtracted.
 func (c *Converter) part(t *term, e *evaluation) float64 {
 	switch t.kind {
-	case ofVar:
+	case ofVar, ofHighExtra, ofLowExtra:
 		return e.eval.Grad[t.v]
 	case ofMeniscus: // drawn anew by the reading and by the zero
 		return math.Hypot(e.eval.Grad[t.v], c.zero.eval.Grad[t.v])
