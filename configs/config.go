@@ -65,15 +65,6 @@ type Ambient struct {
 	WhenOld string `yaml:"when_old" enum:"uncertain|bad" canonical:"-"`
 }
 
-// Journal is the file that keeps every result until it has been delivered.
-type Journal struct {
-	// Path of the journal file. A relative path counts from the directory the bridge is started in.
-	Path string `yaml:"path"`
-	// Durability strict: on disk before it counts as kept, even through a power cut. Relaxed: a power cut may lose the
-	// last moments, a crash of the bridge may not.
-	Durability string `yaml:"durability" enum:"strict|relaxed"`
-}
-
 // RunOptions sets how the daemon behaves as a process.
 type RunOptions struct {
 	// Drain is how long a planned stop may spend delivering what is waiting. What is left stays in the journal.

@@ -26,6 +26,8 @@ func (c *Config) setDefaults() {
 func (j *Journal) setDefaults() {
 	j.Path = "manobridge.db"
 	j.Durability = "strict"
+	j.KeepDays = 400 // a calibration interval of a year, and a month to look back on it
+	j.KeepFreeMB = 256
 }
 
 func (r *RunOptions) setDefaults() { r.Drain = Duration(10 * time.Second) }
