@@ -14,3 +14,6 @@ func (c *Config) SocketPath() string {
 	}
 	return c.Journal.Path + ".sock"
 }
+
+// Nearest gives the word most like the one a person wrote, empty where none is near.
+func Nearest(word string, words []string) string { return nearest(word, words) }

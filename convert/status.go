@@ -87,6 +87,13 @@ const (
 	CalibrationOverdue  Cause = "calibration-overdue"  // its day has passed
 	Settling            Cause = "settling"             // the instrument was just started
 
+	// Done by people.
+	ZeroCheck Cause = "zero-check" // both ports are open: its zero is being taken
+	InService Cause = "in-service" // it is out for maintenance
+
+	// Found in the time of day.
+	ClockUncertain Cause = "clock-uncertain" // received before the clock was synchronised for the first time
+
 	// Found in the result.
 	PressureRange  Cause = "pressure-out-of-range" // outside the instrument's stated range
 	AverageFewGood Cause = "average-few-good"      // too few of the readings of an average were good
@@ -112,6 +119,8 @@ const (
 	codeUncertainCalibration  = 0x420A0000
 	codeUncertainConfig       = 0x420F0000
 	codeBadWaiting            = 0x80320000
+	codeUncertainInManual     = 0x42080000
+	codeBadOutOfService       = 0x808D0000
 	codeBadOutOfRange         = 0x803C0000
 	codeBadNoCommunication    = 0x80310000
 	codeBadSensorFailure      = 0x808C0000
@@ -156,6 +165,11 @@ var statusOf = map[Cause]statusWord{
 	NotLevel:            {Uncertain, codeUncertainCalibration, OutOfSpecification},
 	CalibrationOverdue:  {Good, codeGood, MaintenanceRequired},
 	Settling:            {Bad, codeBadWaiting, FunctionCheck},
+
+	ZeroCheck: {Uncertain, codeUncertainInManual, FunctionCheck},
+	InService: {Bad, codeBadOutOfService, FunctionCheck},
+
+	ClockUncertain: {Good, codeGood, NoSignal},
 
 	PressureRange:  {Uncertain, codeUncertainUnits, OutOfSpecification},
 	AverageFewGood: {Uncertain, codeUncertainSubNormal, OutOfSpecification},

@@ -34,6 +34,8 @@ type Options struct {
 	Play *Playback
 	// Clock is for tests: SinceStart counts from Open. The zero value means the clock of the system.
 	Clock ingest.Clock
+	// Synchronised is for tests: whether the wall clock is; nil means to ask the kernel.
+	Synchronised func() (yes, known bool)
 }
 
 // Bridge is one bridge, from Open to Close. Run it once.
@@ -142,6 +144,12 @@ func (b *Bridge) prepare(ctx context.Context) error {
 		return err
 	}
 	b.watch = newClockWatch(b.clock, b.o.Log, b.clockEvent)
+	if b.o.Synchronised != nil {
+		b.watch.synced = b.o.Synchronised
+	}
+	if b.o.Play == nil {
+		b.watch.begin()
+	}
 	if err := b.openGaps(ctx); err != nil {
 		return err
 	}

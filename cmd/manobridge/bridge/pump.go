@@ -37,6 +37,7 @@ func (b *Bridge) Alive(d time.Duration) bool {
 // pump takes what the ports hand over until items is closed: converts it, and makes it durable in groups, each as large
 // as what came in while the one before was being committed.
 func (b *Bridge) pump(items <-chan ingest.Item) error {
+	defer close(b.hand.ended)
 	ctx := context.Background() // what was read is kept, also when the bridge is asked to stop
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
@@ -47,6 +48,10 @@ func (b *Bridge) pump(items <-chan ingest.Item) error {
 		var open bool
 		select {
 		case <-tick.C:
+			b.hand.recall(b.o.Log, b.clock.SinceStart())
+			continue
+		case asked := <-b.hand.asks:
+			asked()
 			continue
 		case first, open = <-items:
 			if !open {
@@ -92,6 +97,8 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	}
 	b.lend(in, &it.Reading)
 	res := in.converter.Convert(it.Reading)
+	b.watch.mark(&res)
+	b.hand.mark(&res)
 	b.counts.readings.Add(1)
 	switch res.Status {
 	case convert.Good:
@@ -101,6 +108,7 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	default:
 		b.counts.bad.Add(1)
 	}
+	b.hand.see(&res)
 	if b.o.OnResult != nil {
 		b.o.OnResult(&res)
 	}
