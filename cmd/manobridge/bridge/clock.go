@@ -4,8 +4,11 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"math"
+	"sync/atomic"
 	"time"
 
+	"manobridge/convert"
 	"manobridge/ingest"
 	"manobridge/publish/journal"
 )
@@ -42,7 +45,13 @@ type clockWatch struct {
 	since time.Duration // since the start of the run
 	askAt time.Duration
 	lost  bool // the kernel said that it is not synchronised
+
+	// uncertain is the moment, since the start of the run, up to which times of day are those of a clock that had not been
+	// synchronised yet; always while it has not been, 0 where it was from the start or where nothing is known.
+	uncertain atomic.Int64
 }
+
+const always = math.MaxInt64
 
 // newClockWatch starts from what the clock shows now.
 func newClockWatch(c ingest.Clock, log *slog.Logger, record func(journal.Event)) *clockWatch {
@@ -50,6 +59,21 @@ func newClockWatch(c ingest.Clock, log *slog.Logger, record func(journal.Event))
 	w.since = c.SinceStart()
 	w.wall = c.Now().Round(0)
 	return w
+}
+
+// begin asks before the first reading whether the clock is to be trusted.
+func (w *clockWatch) begin() {
+	if yes, known := w.synced(); known && !yes {
+		w.uncertain.Store(always)
+	}
+}
+
+// mark marks a result that was received before the clock was synchronised for the first time. The pressure is what it
+// was; only when it was is not sure.
+func (w *clockWatch) mark(r *convert.Result) {
+	if int64(r.SinceStart) < w.uncertain.Load() {
+		r.Mark(&convert.Refusal{Code: convert.ClockUncertain, Field: "time of day", Seen: "is of a clock that had not been synchronised yet"})
+	}
 }
 
 // run looks once a second until ctx ends, and once more then.
@@ -74,7 +98,7 @@ func (w *clockWatch) look() {
 		return
 	}
 	w.step(wall, since)
-	if since >= w.askAt {
+	if since >= w.askAt || w.uncertain.Load() == always {
 		w.ask(wall, since)
 	}
 }
@@ -123,6 +147,9 @@ func (w *clockWatch) ask(wall time.Time, since time.Duration) {
 	}
 	if !yes {
 		w.askAt = since + askEveryUntil
+	}
+	if yes {
+		w.uncertain.CompareAndSwap(always, int64(since))
 	}
 	if yes == !w.lost {
 		return

@@ -3,10 +3,12 @@ package bridge
 import (
 	"bytes"
 	"log/slog"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"manobridge/convert"
 	"manobridge/ingest"
 	"manobridge/publish/journal"
 )
@@ -175,5 +177,63 @@ func TestUnsynchronisedStartIsTold(t *testing.T) {
 	w.look()
 	if len(*events) != 1 || (*events)[0].Code != "clock-unsynchronised" || strings.Count(log.String(), "level=WARN") != 1 {
 		t.Errorf("got events %+v and log %q, want clock-unsynchronised in both", *events, log)
+	}
+}
+
+// Times of day are not sure until the clock has been synchronised for the first time, and are from then on, also when it
+// is lost again later. Where it was from the start, or nothing is known, nothing is marked.
+func TestReadingsBeforeTheFirstSynchronisationAreMarked(t *testing.T) {
+	var yes, known bool
+	s, w, _, _ := watched(func() (bool, bool) { return yes, known })
+	marked := func(at time.Duration) bool {
+		r := convert.Result{Reading: convert.Reading{SinceStart: at}, Kind: convert.DifferentialValue, Differential: 160}
+		w.mark(&r)
+		if pa, ok := r.Pressure(); !ok || pa != 160 || r.Status != convert.Good || r.StatusCode != 0 || r.NE107 != convert.NoSignal || r.Refusal != nil {
+			t.Errorf("at %v: got %+v, want the pressure untouched and good", at, r)
+		}
+		return slices.Equal(r.Causes, []convert.Cause{convert.ClockUncertain})
+	}
+	known = true
+	w.begin()
+	w.look()
+	s.pass(10 * time.Second)
+	w.look()
+	if !marked(0) || !marked(10*time.Second) || !marked(time.Hour) {
+		t.Error("not synchronised: got readings without the mark, want all marked")
+	}
+	yes = true
+	s.pass(time.Second)
+	w.look() // within a second of it, not a minute
+	if !marked(10*time.Second) || marked(11*time.Second) || marked(time.Hour) {
+		t.Error("synchronised after 11 s: want what came before marked, and nothing after")
+	}
+	yes = false
+	s.pass(2 * time.Hour)
+	w.look()
+	if marked(3 * time.Hour) {
+		t.Error("lost later: got a mark, want none: the clock was right and drifts slowly")
+	}
+	for _, from := range []struct{ yes, known bool }{{true, true}, {false, false}} {
+		yes, known = from.yes, from.known
+		s, w, _, _ = watched(func() (bool, bool) { return yes, known })
+		w.begin()
+		yes, known = false, true
+		s.pass(2 * time.Hour)
+		w.look()
+		if marked(3 * time.Hour) {
+			t.Errorf("from the start %+v: got a mark, want none", from)
+		}
+	}
+}
+
+// A value that is uncertain or bad for another reason stays so, with that reason first.
+func TestClockMarkComesBehindWorse(t *testing.T) {
+	_, w, _, _ := watched(func() (bool, bool) { return false, true })
+	w.begin()
+	r := convert.Result{Reading: convert.Reading{Refusal: &convert.Refusal{Code: convert.Silence}}, Status: convert.Bad, StatusCode: 0x80310000,
+		NE107: convert.Failure, Causes: []convert.Cause{convert.Silence}}
+	w.mark(&r)
+	if !slices.Equal(r.Causes, []convert.Cause{convert.Silence, convert.ClockUncertain}) || r.Status != convert.Bad || r.StatusCode != 0x80310000 || r.NE107 != convert.Failure || r.Refusal.Code != convert.Silence {
+		t.Errorf("got %+v, want silence to stay first", r)
 	}
 }

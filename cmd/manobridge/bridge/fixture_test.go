@@ -93,11 +93,14 @@ run: {drain: 10s}
 	return c
 }
 
+// synchronised is a clock that needs no mark, whatever that of the machine under the tests is.
+func synchronised() (yes, known bool) { return true, true }
+
 // start opens and runs a bridge; it is stopped when the test ends.
 func start(t *testing.T, c *configs.Config, with ...func(*bridge.Options)) *bench {
 	t.Helper()
 	x := &bench{t: t, cfg: c, done: make(chan error, 1)}
-	o := bridge.Options{Config: c, Log: slog.New(slog.NewTextHandler(&x.log, nil))}
+	o := bridge.Options{Config: c, Log: slog.New(slog.NewTextHandler(&x.log, nil)), Synchronised: synchronised}
 	for _, f := range with {
 		f(&o)
 	}
