@@ -50,6 +50,9 @@ type Options struct {
 	// lost.
 	Sinks []string
 
+	// Bounds say how much is kept; default everything.
+	Bounds Bounds
+
 	// CheckWithin is how long opening waits for the check of the whole file; default 300 ms. What takes longer goes on
 	// beside the work.
 	CheckWithin time.Duration
@@ -94,6 +97,12 @@ func (o *Options) fill() error {
 	}
 	if o.Retry <= 0 {
 		o.Retry = time.Second
+	}
+	if o.Bounds.every <= 0 {
+		o.Bounds.every = time.Minute
+	}
+	if o.Bounds.free == nil {
+		o.Bounds.free = diskFree
 	}
 	if o.CheckWithin <= 0 {
 		o.CheckWithin = 300 * time.Millisecond

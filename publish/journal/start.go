@@ -48,6 +48,10 @@ func (j *Journal) open(ctx context.Context) error {
 	}
 	go j.w.run()
 	j.background(j.keepMark)
+	if j.opt.Sinks != nil {
+		j.unused()
+	}
+	j.background(j.prune)
 	return nil
 }
 

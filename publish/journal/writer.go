@@ -48,6 +48,8 @@ type writer struct {
 	last    int64
 	more    chan struct{} // closed and replaced when last grows
 	damaged string        // what a check of the file found
+	keep    Bounds
+	sinks   []string // that are configured
 	tail    map[string]tailAt
 	passed  map[string]int64 // cursors as they are durable
 
@@ -64,7 +66,7 @@ type streamName struct{ run, instrument string }
 func newWriter(ctx context.Context, conn *sql.Conn, opt *Options) (*writer, error) {
 	w := &writer{
 		opt: opt, log: opt.Logger, conn: conn, lost: map[streamName][]*Gap{},
-		tail: map[string]tailAt{}, passed: map[string]int64{},
+		keep: opt.Bounds, sinks: opt.Sinks, tail: map[string]tailAt{}, passed: map[string]int64{},
 		more: make(chan struct{}), wake: make(chan struct{}, 1), quit: make(chan struct{}), done: make(chan struct{}),
 	}
 	if err := w.prepare(ctx, conn); err != nil {
