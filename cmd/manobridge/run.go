@@ -36,6 +36,8 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		return notStarted(errors.New("--port and --fast belong to --play"))
 	}
 	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: c.Level}))
+	reloads := newReloader(c.Config, log)
+	defer reloads.end()
 	started := time.Now()
 	b, err := bridge.Open(ctx, bridge.Options{Config: cfg, Log: log, Play: play})
 	if err != nil && errors.Is(err, context.Canceled) && ctx.Err() != nil {
@@ -49,7 +51,9 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		"instruments", len(cfg.Instruments), "ports", len(b.Sources()), "journal", cfg.Journal.Path)
 	service := operate.NewService(b, log)
 	service.Start()
+	reloads.start(b, service)
 	err = b.Run(ctx)
+	reloads.end()
 	service.Stop()
 	if err = errors.Join(err, b.Close()); err != nil {
 		return fmt.Errorf("the bridge failed: %w", err)
