@@ -182,13 +182,9 @@ func (a *Averager) close(last *convert.Result) convert.Result {
 
 // convert works out the result of the mean reading.
 func (a *Averager) convert(last *convert.Result) convert.Result {
-	m := convert.Reading{Name: last.Name, ReceivedAt: last.ReceivedAt, SinceStart: last.SinceStart, Frame: last.Frame}
-	if a.high.n > 0 {
-		m.High = convert.Some(quantity.Length(a.high.mean))
-	}
-	if a.low.n > 0 {
-		m.Low = convert.Some(quantity.Length(a.low.mean))
-	}
+	m := last.Reading
+	m.Refusal = nil
+	m.High, m.Low = mean[quantity.Length](&a.high.running), mean[quantity.Length](&a.low.running)
 	m.Indicated = mean[float64](&a.sums[meanIndicated])
 	m.Temperature = mean[quantity.Temperature](&a.sums[meanTemperature])
 	m.Tilt = mean[quantity.Angle](&a.sums[meanTilt])

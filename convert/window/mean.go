@@ -8,8 +8,7 @@ const batches = 64
 // series is a run of equally spaced values kept in bounded memory: its mean, and the means of equal batches of it, whose
 // size doubles each time there would be more than so many.
 type series struct {
-	n    int
-	mean float64
+	running
 
 	size  int // values in a full batch
 	full  []float64
@@ -22,8 +21,7 @@ func (s *series) add(x float64) {
 	if s.n == 0 {
 		s.size, s.first = 1, x
 	}
-	s.n++
-	s.mean += (x - s.mean) / float64(s.n)
+	s.running.add(x)
 	s.sum += x - s.first
 	s.part++
 	if s.part < s.size {

@@ -17,6 +17,7 @@ import (
 	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
+	"manobridge/convert/window"
 	"manobridge/ingest"
 	"manobridge/publish/journal"
 	"manobridge/publish/mqtt"
@@ -45,8 +46,9 @@ type Bridge struct {
 	started time.Time
 	clock   ingest.Clock
 
-	instruments map[string]*instrument // of the loop once it runs
-	mqtt        *mqtt.Sink             // of the loop once it runs; nil where no broker is configured
+	instruments map[string]*instrument    // of the loop once it runs
+	stations    map[string]*window.Latest // what each said last; of the loop
+	mqtt        *mqtt.Sink                // of the loop once it runs; nil where no broker is configured
 	journal     *journal.Journal
 
 	file *configs.Config // as it is in the file, without the zeros that were taken; under mu
@@ -67,8 +69,9 @@ type Bridge struct {
 type instrument struct {
 	converter *convert.Converter
 	set       assemble.Set
-	borrow    borrowed
-	gone      bool // taken out of the configuration; what of it is on its way is still converted
+	channels  channels
+	average   *window.Averager // nil where every reading is a result
+	gone      bool             // taken out of the configuration; what of it is on its way is still converted
 }
 
 func newInstrument(c *configs.Config, in *configs.Instrument) (*instrument, error) {
@@ -80,7 +83,9 @@ func newInstrument(c *configs.Config, in *configs.Instrument) (*instrument, erro
 	if err != nil {
 		return nil, err
 	}
-	return &instrument{converter: conv, set: set, borrow: borrowing(in)}, nil
+	x := &instrument{converter: conv, set: set, channels: newChannels(c, in)}
+	x.average, err = averaging(in, x)
+	return x, err
 }
 
 // Open builds the bridge and opens its journal. Nothing else is opened before Run. On an error nothing is left open.

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,7 +18,7 @@ import (
 // line is a port that is read.
 type line struct {
 	port   *configs.Port
-	at     map[string]string // the instrument at each address
+	at     map[string]string // the instrument or the station at each address
 	unit   string            // readingUnit
 	source *ingest.Source
 
@@ -25,7 +27,7 @@ type line struct {
 	err  error         // after done
 }
 
-// openLines builds a source for every port that has instruments. It opens none.
+// openLines builds a source for every port that has instruments or stations. It opens none.
 func (b *Bridge) openLines(c *configs.Config) ([]*line, error) {
 	var lines []*line
 	for i := range c.Ports {
@@ -43,13 +45,7 @@ func (b *Bridge) openLines(c *configs.Config) ([]*line, error) {
 
 // newLine is a port without its source.
 func newLine(c *configs.Config, p *configs.Port) *line {
-	l := &line{port: p, at: map[string]string{}, unit: readingUnit(c, p.Name)}
-	for i := range c.Instruments {
-		if in := &c.Instruments[i]; in.Port == p.Name {
-			l.at[in.Address] = in.Name
-		}
-	}
-	return l
+	return &line{port: p, at: c.Speakers(p.Name), unit: readingUnit(c, p.Name)}
 }
 
 // open builds the source of a line.
@@ -88,15 +84,11 @@ func Line(c *configs.Config, p *configs.Port, settings serialport.Settings, cloc
 	if p.Ask == nil {
 		o := FrameOptions(&p.Frame)
 		o.ReadingUnit = readingUnit(c, p.Name)
+		o.ChannelsOnly = c.OnlyStations(p.Name)
 		decoder, err := frame.New(o)
 		return settings.Opener(), decoder, err
 	}
-	var addresses []string
-	for i := range c.Instruments {
-		if in := &c.Instruments[i]; in.Port == p.Name {
-			addresses = append(addresses, in.Address)
-		}
-	}
+	addresses := slices.Sorted(maps.Keys(c.Speakers(p.Name)))
 	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
 	o := PollOptions(p, addresses)
 	o.Open, o.Clock, o.Log = settings.Opener(), clock, log

@@ -93,10 +93,14 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	}
 	in := b.instruments[it.Reading.Instrument]
 	if in == nil {
+		if station, err := b.heard(ctx, &it.Reading, results); station {
+			return err
+		}
 		return fmt.Errorf("a port handed over a reading of %q, which is not configured", it.Reading.Instrument)
 	}
-	b.lend(in, &it.Reading)
+	old := b.join(in, &it.Reading)
 	res := in.converter.Convert(it.Reading)
+	markOld(&res, old)
 	b.watch.mark(&res)
 	b.hand.mark(&res)
 	b.counts.readings.Add(1)
@@ -109,6 +113,9 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 		b.counts.bad.Add(1)
 	}
 	b.hand.see(&res)
+	if in.average != nil {
+		res = in.average.Take(res) // after all that marks a reading, so that the average carries it
+	}
 	if b.o.OnResult != nil {
 		b.o.OnResult(&res)
 	}

@@ -124,7 +124,7 @@ func (p *plan) keptInstrument(old *configs.Config, in *configs.Instrument) (*ins
 		if err != nil {
 			return nil, err
 		}
-		if set.Hash == was.hash {
+		if set.Hash == was.hash && newChannels(p.config, in).rules == was.instrument.channels.rules {
 			return was.instrument, nil
 		}
 	}

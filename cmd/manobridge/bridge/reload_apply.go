@@ -90,7 +90,7 @@ func (b *Bridge) takeUp(p *plan) {
 			was.gone = true
 			next[name] = was
 		case in != was && !was.gone:
-			in.borrow.last, in.borrow.at = was.borrow.last, was.borrow.at
+			in.channels.latest = was.channels.latest
 		}
 	}
 	b.instruments = next
