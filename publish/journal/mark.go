@@ -58,11 +58,7 @@ func writeMark(path string, m mark) error {
 	if err := os.Rename(next, markPath(path)); err != nil {
 		return err
 	}
-	dir, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	return errors.Join(dir.Sync(), dir.Close())
+	return syncDir(filepath.Dir(path))
 }
 
 // markOf is how far the journal is. The writer goroutine works meanwhile.
