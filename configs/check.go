@@ -29,6 +29,7 @@ func (k *checker) all() {
 	k.limits()
 	k.names()
 	k.publish()
+	k.display()
 }
 
 // report notes a problem of a key.

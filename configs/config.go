@@ -26,6 +26,9 @@ type Config struct {
 	Journal Journal `yaml:"journal"`
 	// Run sets how the daemon behaves as a process.
 	Run RunOptions `yaml:"run"`
+	// DisplayUnit is the unit of pressure that people are shown in watch, check and messages, as hPa, mmH2O or inH2O_4C.
+	// Left out: Pa. Payloads, journal and series are in Pa whatever it is.
+	DisplayUnit string `yaml:"display_unit"`
 	// Operate is how a running bridge is looked at and worked with from its own machine.
 	Operate Operate `yaml:"operate"`
 

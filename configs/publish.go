@@ -30,6 +30,10 @@ type MQTT struct {
 	// BacklogPerS is how many results per second of the backlog are sent at most, in 1/s.
 	BacklogPerS float64 `yaml:"backlog_per_s" range:"[0.1,100000]"`
 
+	// Requests are the users whose requests about limits are taken from the broker, on LIMIT/request/USER. MQTT hides who
+	// publishes: the broker's own access list must let each of them write to that topic alone. Left out: none are taken.
+	Requests []string `yaml:"requests" name:"true" min:"1" max:"100"`
+
 	// Password is what password_file or password_env held.
 	Password Secret `yaml:"-"`
 }

@@ -47,6 +47,7 @@ func (c *demoCommand) Run(ctx context.Context, s streams) (err error) {
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
 	show.start(b)
+	defer serveRequests(cfg, b, log)()
 
 	running, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)

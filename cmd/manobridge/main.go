@@ -45,6 +45,9 @@ func notStarted(err error) error { return &exit{exitNotStarted, err} }
 type cli struct {
 	Demo    demoCommand    `cmd:"" help:"Run the whole bridge on this machine with nothing to install: simulated instruments, real frames, an embedded broker and journal."`
 	Run     runCommand     `cmd:"" help:"Run the bridge as a daemon."`
+	Watch   watchCommand   `cmd:"" help:"Show a running bridge: its instruments, ports and sinks, redrawn in place."`
+	Zero    zeroCommand    `cmd:"" help:"Take the zero of an instrument of a running bridge, with both its ports open, and record what was found and left."`
+	Service serviceCommand `cmd:"" help:"Take an instrument of a running bridge out for maintenance, and back."`
 	Check   checkCommand   `cmd:"" help:"Validate a configuration and print each instrument's equation, sensitivity and uncertainty. Opens nothing."`
 	Convert convertCommand `cmd:"" help:"Turn positions from a CSV file into pressures, offline: CSV in, JSON lines out."`
 	Ports   portsCommand   `cmd:"" help:"List the serial ports of this machine with their stable identity. Opens none."`

@@ -188,6 +188,15 @@ func (b *Bridge) finishZero(ctx context.Context, r control.Request, in *configs.
 	if t.AsFound.Kind == convert.DifferentialValue {
 		z.AsFound.V, z.AsFound.U = convert.Some(t.AsFound.Differential), t.AsFound.CombinedU
 	}
+	b.live.reloading.Lock() // until it holds, no other configuration comes into use
+	defer b.live.reloading.Unlock()
+	same := false
+	if err := b.inLoop(ctx, func() { now := b.instruments[in.Name]; same = now != nil && now.converter == conv }); err != nil {
+		return stopped(err)
+	}
+	if !same {
+		return control.Refuse("zero-overtaken", "the configuration of %s was changed while its zero was being taken; take it again", in.Name)
+	}
 	fresh, set, err := b.instrumentWith(in, &z)
 	if err != nil {
 		return control.Refuse("zero-not-possible", "the instrument cannot be computed with that zero: %v", err)
@@ -212,7 +221,7 @@ func (b *Bridge) finishZero(ctx context.Context, r control.Request, in *configs.
 	b.act(ctx, journal.Act{Time: z.Time, Who: r.User, What: "zero", Subject: in.Name, Old: fmt.Sprintf("as found %.4g Pa ± %.2g Pa, config %s", report.AsFoundPa, report.AsFoundUPa, before),
 		New: fmt.Sprintf("as left %.4g Pa ± %.2g Pa, config %s", report.AsLeftPa, report.AsLeftUPa, set.Hash), Why: r.Why})
 	text := "The zero is kept and holds from the next reading on."
-	if err := b.inLoop(kept, func() { b.adopt(in.Name, fresh, set) }); err != nil {
+	if err := b.adopt(kept, in.Name, fresh, set); err != nil {
 		text = "The zero is kept and holds from the next start on, as this run is stopping."
 	}
 	b.o.Log.Info("a zero was taken; it holds from the next reading on", "code", "zero-taken", "instrument", in.Name, "by", r.User, "why", r.Why,
@@ -253,15 +262,45 @@ func (b *Bridge) instrumentWith(in *configs.Instrument, z *journal.ZeroTaken) (*
 	return conv, set, err
 }
 
-// adopt has the loop compute an instrument anew from the next reading on.
-func (b *Bridge) adopt(name string, conv *convert.Converter, set assemble.Set) {
-	if in := b.instruments[name]; in != nil {
-		in.converter, in.set = conv, set
+// adopt has the loop compute an instrument anew from the next reading on, and tells the broker. The caller holds reloading.
+func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter, set assemble.Set) error {
+	c, _, err := b.withZeros(ctx, b.asInFile())
+	if err != nil {
+		return err
 	}
+	err = b.inLoop(ctx, func() {
+		if in := b.instruments[name]; in != nil {
+			in.converter, in.set = conv, set
+		}
+		if b.mqtt != nil && c.Publish.MQTT != nil {
+			o := b.mqttOptions(c, c.Publish.MQTT, b.instruments)
+			b.mqtt.SetInstruments(o.Instruments, o.About)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.o.Config = c
+	return nil
+}
+
+// withZeros puts the zeros that were taken in the place of those of a file.
+func (b *Bridge) withZeros(ctx context.Context, c *configs.Config) (*configs.Config, map[string]*zeroing.Held, error) {
+	zeros, err := b.journal.Zeros(ctx, "")
+	if err != nil {
+		return nil, nil, err
+	}
+	held := zeroing.Of(c, zeros)
+	with, err := zeroing.Apply(c, held)
+	return with, held, err
 }
 
 // dropZero ends the zeros that were taken under the zero of the file, so that the file holds again.
 func (b *Bridge) dropZero(ctx context.Context, r control.Request, in *configs.Instrument) control.Answer {
+	b.live.reloading.Lock()
+	defer b.live.reloading.Unlock()
 	zeros, err := b.journal.Zeros(ctx, in.Name)
 	if err != nil {
 		return control.Refuse(control.CodeFailed, "%v", err)
@@ -286,7 +325,7 @@ func (b *Bridge) dropZero(ctx context.Context, r control.Request, in *configs.In
 	}
 	last := zeros[len(zeros)-1]
 	b.act(ctx, journal.Act{Time: now, Who: r.User, What: "zero-drop", Subject: in.Name, Old: fmt.Sprintf("zero taken %s by %s", last.Time.UTC().Format(time.RFC3339), last.Who), New: "zero of the file, config " + set.Hash, Why: r.Why})
-	if err := b.inLoop(kept, func() { b.adopt(in.Name, conv, set) }); err != nil {
+	if err := b.adopt(kept, in.Name, conv, set); err != nil {
 		return control.Done("Dropped; the zero of the file holds from the next start on.", nil)
 	}
 	b.o.Log.Info("the zero that was taken is dropped; that of the file holds from the next reading on", "code", "zero-dropped", "instrument", in.Name, "by", r.User, "why", r.Why, "config", set.Hash)

@@ -30,6 +30,7 @@ type Options struct {
 	Width  int           // columns of the terminal; 0: 80
 	Height int           // lines of the terminal; 0: no limit
 	Step   time.Duration // what one mark of the trend stands for; 0: 3 s
+	Unit   string        // of the pressures, which the rows have in it; empty: Pa
 }
 
 // For finds out what a file is. lookup is os.LookupEnv: NO_COLOR, set to anything but nothing, forbids colour
@@ -125,7 +126,7 @@ const (
 )
 
 func (t *Table) drawLive(b *strings.Builder, title string, notes []string, at time.Duration) {
-	cols := choose(t.names, t.o.Width, false)
+	cols := t.columns(false)
 	lines := []string{t.fit(title), "", t.fit(cols.head(0)), t.fit(cols.head(1))}
 	tail := []string{}
 	for _, name := range t.names {
@@ -172,9 +173,20 @@ func (t *Table) drawLive(b *strings.Builder, title string, notes []string, at ti
 	t.drawn = len(lines)
 }
 
+// columns gives the columns under the unit of the pressures.
+func (t *Table) columns(withTime bool) columns {
+	cols := choose(t.names, t.o.Width, withTime)
+	for i := range cols {
+		if cols[i].unit == "Pa" && t.o.Unit != "" {
+			cols[i].unit = t.o.Unit
+		}
+	}
+	return cols
+}
+
 func (t *Table) drawPlain(b *strings.Builder, at time.Duration) {
 	if t.plain == nil { // chosen once: the lines must line up under their head
-		t.plain = choose(t.names, t.o.Width, true)
+		t.plain = t.columns(true)
 		b.WriteString(t.plain.head(0) + "\n" + t.plain.head(1) + "\n")
 	}
 	for _, name := range t.names {
