@@ -97,6 +97,8 @@ type Outbox struct {
 	opt  Options
 	at   *progress
 	link *link
+
+	promises [2]promise // of the live and the late lane
 }
 
 // NewOutbox makes an outbox. Nothing is read or delivered before Run.
@@ -162,6 +164,8 @@ type Stats struct {
 	Sink        string
 	Live, Late  int64 // rows the far end has acknowledged since the start
 	Quarantined int64 // rows put aside since the start
+	Outages     int64 // times the far end stopped taking rows since the start
+	Suspects    int64 // times the link was lost with rows on it that may be to blame
 	Cursor      Cursor
 	Lag         int64 // rows of the journal still to be delivered, at most: numbers the journal does not use count
 

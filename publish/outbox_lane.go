@@ -23,6 +23,8 @@ type lane struct {
 	unread, unkept bool // the journal could not be read, a row not put aside, the last time
 
 	next time.Time // when the next late rows may go
+
+	promise *promise
 }
 
 const (
@@ -47,6 +49,7 @@ func (l *lane) size() int {
 // deliver delivers the batch, moves the cursor over what is done with, and gives the pause to make before the next.
 func (l *lane) deliver(work context.Context, batch []Row) (pause time.Duration) {
 	o := l.o
+	l.within(o.opt.DeliverWithin)
 	ctx, cancel := context.WithTimeout(work, o.opt.DeliverWithin)
 	err := o.opt.Sink.Deliver(ctx, batch)
 	cancel()
@@ -177,6 +180,7 @@ func (l *lane) ready(ctx context.Context) bool {
 		return true
 	}
 	for {
+		l.within(readySlice)
 		slice, cancel := context.WithTimeout(ctx, readySlice)
 		err := sink.Ready(slice)
 		late := slice.Err() != nil
@@ -192,14 +196,14 @@ func (l *lane) ready(ctx context.Context) bool {
 			e.Code, e.Err = "no-connection", errors.New("no connection")
 		}
 		l.o.link.fails(e)
-		if !late && !sleep(ctx, l.backoff(e)) {
+		if !late && !l.sleep(ctx, l.backoff(e)) {
 			return false
 		}
 	}
 }
 
 // pace waits until late rows may go again.
-func (l *lane) pace(ctx context.Context) bool { return sleep(ctx, time.Until(l.next)) }
+func (l *lane) pace(ctx context.Context) bool { return l.sleep(ctx, time.Until(l.next)) }
 
 // paced notes that n late rows went.
 func (l *lane) paced(n int) {

@@ -9,14 +9,17 @@ import (
 // runLive delivers what was read just now, and leaves what has become late to the late lane. With OneLane it delivers
 // everything.
 func (o *Outbox) runLive(ctx, work context.Context) error {
-	l := &lane{o: o, done: o.at.doneLive}
+	l := &lane{o: o, done: o.at.doneLive, promise: &o.promises[0]}
+	defer l.idle()
 	for {
+		l.idle()
 		if err := o.opt.Rows.Wait(ctx, o.at.live()); err != nil {
 			if ctx.Err() == nil {
 				return err
 			}
 			break
 		}
+		l.within(0)
 		if !l.ready(ctx) {
 			break
 		}
@@ -30,7 +33,7 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 		if len(batch) > 0 {
 			pause = l.deliver(work, batch)
 		}
-		if !sleep(ctx, pause) {
+		if !l.sleep(ctx, pause) {
 			break
 		}
 	}
@@ -106,10 +109,12 @@ func (l *lane) flush(work context.Context) {
 
 // runLate delivers what an outage or an earlier run left behind, in order and at a bounded rate.
 func (o *Outbox) runLate(ctx, work context.Context) error {
-	l := &lane{o: o, done: o.at.doneLate}
+	l := &lane{o: o, done: o.at.doneLate, promise: &o.promises[1]}
+	defer l.idle()
 	for ctx.Err() == nil {
 		r, ok := o.at.front()
 		if !ok {
+			l.idle()
 			select {
 			case <-o.at.more:
 			case <-ctx.Done():
@@ -124,7 +129,7 @@ func (o *Outbox) runLate(ctx, work context.Context) error {
 			l.paced(len(batch))
 			pause = l.deliver(work, batch)
 		}
-		if !sleep(ctx, pause) {
+		if !l.sleep(ctx, pause) {
 			return nil
 		}
 	}

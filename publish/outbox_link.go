@@ -40,6 +40,7 @@ func (k *link) fill(s *Stats) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	s.Live, s.Late, s.Quarantined = k.s.Live, k.s.Late, k.s.Quarantined
+	s.Outages, s.Suspects = k.s.Outages, k.s.Suspects
 	s.Link, s.Since, s.LastError = k.s.Link, k.s.Since, k.s.LastError
 }
 
@@ -91,8 +92,12 @@ func (k *link) fails(e *DeliverError) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.s.LastError = e.Error()
+	if e.Class == Suspect {
+		k.s.Suspects++
+	}
 	if k.down.IsZero() {
 		k.down = time.Now()
+		k.s.Outages++
 	}
 	k.become(state)
 	if k.said[state] {
