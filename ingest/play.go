@@ -39,7 +39,7 @@ func (s *Source) Play(ctx context.Context, reads iter.Seq2[recording.Read, error
 				break
 			}
 			hand = frame.Stamp{Wall: hand.Wall.Add(next), Mono: hand.Mono + next}
-			s.look(hand.Mono)
+			s.look(hand)
 		}
 		hand = at
 		s.decode(r.Bytes, at)

@@ -21,19 +21,6 @@ import (
 // error with a method Timeout() true means that nothing came and the port is well.
 type Opener func(ctx context.Context) (io.ReadCloser, error)
 
-// Clock is both clocks. Timers inside the package run on package time, so SinceStart must run at its pace.
-type Clock struct {
-	Now        func() time.Time     // wall clock
-	SinceStart func() time.Duration // monotonic, from the start of the run
-}
-
-// SystemClock is the clock of the system; start is the moment, read from time.Now, that SinceStart counts from.
-func SystemClock(start time.Time) Clock {
-	return Clock{Now: time.Now, SinceStart: func() time.Duration { return time.Since(start) }}
-}
-
-func (c Clock) stamp() frame.Stamp { return frame.Stamp{Wall: c.Now().UTC(), Mono: c.SinceStart()} }
-
 // Options describe one port and the instruments on it.
 type Options struct {
 	Run  string // id of this run of the bridge
@@ -74,7 +61,8 @@ type Source struct {
 	whyDown  string        // what was said last about a port that is not there
 	tries    uint64        // attempts in this outage
 	eventSeq uint64
-	dirty    bool // the timer has to be set again
+	dirty    bool          // the timer has to be set again
+	readAt   time.Duration // of the latest read
 	line     lineErrors
 
 	mu    sync.Mutex // stats, and InstrumentStats of watches
@@ -165,7 +153,7 @@ func (s *Source) Run(ctx context.Context, out chan<- Item) error {
 					s.handle(m)
 				}
 			}
-			s.look(s.o.Clock.SinceStart())
+			s.look(s.o.Clock.stamp())
 			s.dirty = true
 		}
 		if s.dirty {
@@ -201,6 +189,12 @@ func (s *Source) handle(m message) {
 
 // received decodes the bytes of one read.
 func (s *Source) received(m message) {
+	// The timer may be late: it stands still while the machine sleeps. Then the silence before this read is told first.
+	if m.at.Mono-s.readAt > s.o.Silence {
+		s.look(m.at)
+		s.dirty = true
+	}
+	s.readAt = m.at.Mono
 	s.decode(m.bytes, m.at)
 	s.link.release(m.bytes)
 }

@@ -33,10 +33,11 @@ func (s *Source) deadline(w *watch, now time.Duration) (at time.Duration, cause 
 }
 
 // look tells of every instrument that has been silent for too long, and has the teller say what is due.
-func (s *Source) look(now time.Duration) {
+func (s *Source) look(moment frame.Stamp) {
+	now := moment.Mono
 	for _, w := range s.watches {
 		if at, cause, due := s.deadline(w, now); due && at <= now {
-			s.bad(w, cause)
+			s.bad(w, cause, moment)
 		}
 	}
 	s.teller.look(now)
@@ -64,8 +65,7 @@ func (s *Source) nextLook(now time.Duration) time.Duration {
 }
 
 // bad sends the one reading that says that an instrument is silent or its port gone.
-func (s *Source) bad(w *watch, cause convert.Cause) {
-	at := s.o.Clock.stamp()
+func (s *Source) bad(w *watch, cause convert.Cause, at frame.Stamp) {
 	refusal := refuseSilence(at.Mono-w.since, s.o.Silence, w.refused)
 	if cause == convert.PortGone {
 		refusal = refusePort(s.whyDown)
@@ -131,7 +131,7 @@ func (s *Source) portUnopened(m message) {
 	if !s.wasUp {
 		for _, w := range s.watches {
 			if w.Cause != convert.PortGone {
-				s.bad(w, convert.PortGone)
+				s.bad(w, convert.PortGone, m.at)
 			}
 		}
 	}
