@@ -43,6 +43,12 @@ type Reading struct {
 	// Indicated is the reading of an engraved pressure scale, in the unit the instrument's geometry names.
 	Indicated Optional[float64]
 
+	// HighSignal and LowSignal are what a limb's digitizer sent in place of a position, in the unit the instrument states:
+	// counts, V, mA, m of distance or px. Package position works the positions out.
+	HighSignal, LowSignal Optional[float64]
+	// Camera is what came with a signal that is a row of an image; nil elsewhere.
+	Camera *Camera
+
 	// Temperature is that of the liquid. Where it is not set the instrument's rule says what holds.
 	Temperature Optional[quantity.Temperature]
 	// Tilt raises the far end of the tube when positive.

@@ -19,6 +19,23 @@ const (
 	ambientC
 	pressureHPa
 	humidityPct
+	lowCounts
+	highCounts
+	lowV
+	highV
+	lowMA
+	highMA
+	lowDistance
+	highDistance
+	lowPx
+	highPx
+	fiducial1
+	fiducial2
+	fiducial3
+	fiducial4
+	score
+	edges
+	counter
 	fieldCount
 )
 
@@ -41,6 +58,23 @@ var fieldInfos = [fieldCount]fieldInfo{
 	ambientC:     {"ambient_c", "ambient temperature", []string{"C", "°C", "degC"}},
 	pressureHPa:  {"pressure_hpa", "ambient pressure", []string{"hPa", "mbar"}},
 	humidityPct:  {"humidity_pct", "relative humidity", []string{"%", "%RH"}},
+	lowCounts:    {"low_counts", "low-limb signal", nil},
+	highCounts:   {"high_counts", "high-limb signal", nil},
+	lowV:         {"low_v", "low-limb signal", []string{"V"}},
+	highV:        {"high_v", "high-limb signal", []string{"V"}},
+	lowMA:        {"low_ma", "low-limb signal", []string{"mA"}},
+	highMA:       {"high_ma", "high-limb signal", []string{"mA"}},
+	lowDistance:  {"low_distance_mm", "distance to the low-limb level", []string{"mm"}},
+	highDistance: {"high_distance_mm", "distance to the high-limb level", []string{"mm"}},
+	lowPx:        {"low_px", "row of the low-limb meniscus", []string{"px"}},
+	highPx:       {"high_px", "row of the high-limb meniscus", []string{"px"}},
+	fiducial1:    {"fiducial_1_px", "row of fiducial 1", []string{"px"}},
+	fiducial2:    {"fiducial_2_px", "row of fiducial 2", []string{"px"}},
+	fiducial3:    {"fiducial_3_px", "row of fiducial 3", []string{"px"}},
+	fiducial4:    {"fiducial_4_px", "row of fiducial 4", []string{"px"}},
+	score:        {"score", "edge score", nil},
+	edges:        {"edges", "number of edges", nil},
+	counter:      {"frame_counter", "image counter", nil},
 }
 
 // fieldNamed finds a field by its name in the configuration.
@@ -81,5 +115,44 @@ func (f *Frame) set(to field, v float64) {
 		f.AmbientPressure = convert.Some(quantity.AbsolutePressure(v * 100)) // 1 hPa = 100 Pa, exact
 	case humidityPct:
 		f.AmbientHumidity = convert.Some(quantity.Ratio(v / 100))
+	case lowCounts, lowV, lowMA, lowDistance, lowPx:
+		f.LowSignal = convert.Some(v)
+	case highCounts, highV, highMA, highDistance, highPx:
+		f.HighSignal = convert.Some(v)
+	default:
+		f.setCamera(to, v)
 	}
+}
+
+// setCamera does it for what a camera says beside the row of a meniscus.
+func (f *Frame) setCamera(to field, v float64) {
+	if f.Camera == nil {
+		f.Camera = new(convert.Camera)
+	}
+	switch to {
+	case fiducial1, fiducial2, fiducial3, fiducial4:
+		f.Camera.Fiducials[to-fiducial1] = convert.Some(v)
+	case score:
+		f.Camera.Score = convert.Some(v)
+	case edges:
+		f.Camera.Edges = convert.Some(v)
+	case counter:
+		f.Camera.Counter = convert.Some(v)
+	}
+}
+
+// position tells whether a field says where a meniscus is, or holds the signal that position is worked out from.
+func (f field) position() bool {
+	return f == lowMM || f == highMM || f == reading || f >= lowCounts && f <= highPx
+}
+
+// signalOf gives the limb, 'l' or 'h', whose signal a field is; 0 for any other field.
+func (f field) signalOf() byte {
+	switch {
+	case f < lowCounts || f > highPx:
+		return 0
+	case (f-lowCounts)%2 == 0:
+		return 'l'
+	}
+	return 'h'
 }

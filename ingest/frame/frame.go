@@ -50,6 +50,11 @@ type Frame struct {
 	AmbientPressure    convert.Optional[quantity.AbsolutePressure]
 	AmbientHumidity    convert.Optional[quantity.Ratio]
 
+	// What was sent in place of a position, in the unit of the field's name, and what came with the row of an image, which
+	// is the caller's to keep.
+	HighSignal, LowSignal convert.Optional[float64]
+	Camera                *convert.Camera
+
 	// Refusal, where not nil, says why the frame is not used. The values are then not to be used either.
 	Refusal *convert.Refusal
 }
@@ -76,8 +81,8 @@ type Options struct {
 	// Format is one of FormatNames.
 	Format string
 
-	// Fields names the fields of delimited lines in the order sent: address, low_mm, high_mm, reading, temperature_c, tilt_deg, ambient_c,
-	// pressure_hpa, humidity_pct, and skip for one that is of no interest.
+	// Fields names the fields of delimited lines in the order sent, each one of FieldNames; skip is for one that is of no
+	// interest.
 	Fields []string
 	// Separator stands between two fields. One made of spaces alone, or the word "whitespace", stands for any run of
 	// spaces and tabs, also at the ends of the line.

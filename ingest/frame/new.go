@@ -131,11 +131,13 @@ func parseFields(names []string, position bool) (fields []field, problems []erro
 			bad("fields: %q is not known; known: %s", name, strings.Join(FieldNames(), ", "))
 		case f != skip && slices.Contains(fields, f):
 			bad("fields: %q stands twice", name)
+		case f.signalOf() != 0 && slices.ContainsFunc(fields, func(g field) bool { return g.signalOf() == f.signalOf() }):
+			bad("fields: %q is a second signal of its limb", name)
 		}
 		fields = append(fields, f)
 	}
-	if position && !slices.ContainsFunc(fields, func(f field) bool { return f == lowMM || f == highMM || f == reading }) {
-		bad("fields: no position; low_mm, high_mm or reading is needed")
+	if position && !slices.ContainsFunc(fields, field.position) {
+		bad("fields: no position; low_mm, high_mm, reading or the signal of a limb is needed")
 	}
 	return fields, problems
 }

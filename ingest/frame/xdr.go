@@ -27,8 +27,12 @@ type xdrUnit struct {
 	factor     float64
 }
 
+// generic is a number without a unit.
+var generic = []xdrUnit{{"G", "", 1}}
+
 // xdrUnits says which quantities each field takes. Types: D linear displacement, C temperature, A angle, P pressure,
-// H humidity, G generic. Units: M metre, C degree Celsius, D degree, B bar, P pascal (of a pressure) or per cent.
+// H humidity, G generic, U voltage, I current. Units: M metre, C degree Celsius, D degree, B bar, P pascal (of a pressure)
+// or per cent, V volt, A ampere.
 var xdrUnits = [fieldCount][]xdrUnit{
 	lowMM:        {{"D", "M", 1000}},
 	highMM:       {{"D", "M", 1000}},
@@ -38,6 +42,11 @@ var xdrUnits = [fieldCount][]xdrUnit{
 	ambientC:     {{"C", "C", 1}},
 	pressureHPa:  {{"P", "B", 1000}, {"P", "P", 0.01}},
 	humidityPct:  {{"H", "P", 1}},
+	lowCounts:    generic, highCounts: generic, score: generic, edges: generic, counter: generic,
+	lowPx: generic, highPx: generic, fiducial1: generic, fiducial2: generic, fiducial3: generic, fiducial4: generic,
+	lowV: {{"U", "V", 1}}, highV: {{"U", "V", 1}},
+	lowMA: {{"I", "A", 1000}}, highMA: {{"I", "A", 1000}},
+	lowDistance: {{"D", "M", 1000}}, highDistance: {{"D", "M", 1000}},
 }
 
 func newXDR(o Options) (*checked, []error) {

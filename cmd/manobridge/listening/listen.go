@@ -153,6 +153,16 @@ func decoded(f *frame.Frame) string {
 	add("ambient_c", f.AmbientTemperature.Set, f.AmbientTemperature.V.Celsius())
 	add("pressure_hpa", f.AmbientPressure.Set, float64(f.AmbientPressure.V)/100)
 	add("humidity_pct", f.AmbientHumidity.Set, float64(f.AmbientHumidity.V)*100)
+	add("low-limb signal", f.LowSignal.Set, f.LowSignal.V)
+	add("high-limb signal", f.HighSignal.Set, f.HighSignal.V)
+	if c := f.Camera; c != nil {
+		for i, row := range c.Fiducials {
+			add(fmt.Sprintf("fiducial_%d_px", i+1), row.Set, row.V)
+		}
+		add("score", c.Score.Set, c.Score.V)
+		add("edges", c.Edges.Set, c.Edges.V)
+		add("frame_counter", c.Counter.Set, c.Counter.V)
+	}
 	return strings.Join(parts, ", ")
 }
 
