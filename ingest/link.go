@@ -46,12 +46,17 @@ type link struct {
 	onStall  func(time.Duration)
 	stalling atomic.Bool
 	stallEnd atomic.Int64 // monotonic
-	port     portBox      // while it is open
+
+	readWithin time.Duration // 0: not watched
+	promise    promise
+	port       portBox // while it is open
 }
 
 func (l *link) run(ctx context.Context) {
 	defer close(l.in)
+	defer l.promise.by.Store(0)
 	for ctx.Err() == nil {
+		l.within(0)
 		port, err := l.open(ctx)
 		if err != nil {
 			if ctx.Err() != nil {
@@ -71,6 +76,7 @@ func (l *link) run(ctx context.Context) {
 			}
 			l.send(message{kind: lost, at: l.clock.stamp(), err: err})
 		}
+		l.within(2 * l.retry.high) // as it is spread
 		l.retry.wait(ctx)
 	}
 }
@@ -86,6 +92,7 @@ func (l *link) read(ctx context.Context, port io.ReadCloser) (heard bool, err er
 		<-closed // its error says nothing more: the port failed before, or we wanted it closed
 	}()
 	for empty := 0; empty < emptyReads; {
+		l.within(l.readWithin)
 		buf := l.buffer()
 		n, err := port.Read(buf[:readSize])
 		if n > 0 {
