@@ -18,6 +18,7 @@ const (
 	clockStepped        = "clock-step"
 	clockUnsynchronised = "clock-unsynchronised"
 	clockSynchronised   = "clock-synchronised"
+	machineSlept        = "machine-slept"
 )
 
 const (
@@ -44,7 +45,8 @@ type clockWatch struct {
 	wall  time.Time     // at the time since, by the last word on the clock
 	since time.Duration // since the start of the run
 	askAt time.Duration
-	lost  bool // the kernel said that it is not synchronised
+	slept time.Duration // as far as it was told
+	lost  bool          // the kernel said that it is not synchronised
 
 	// uncertain is the moment, since the start of the run, up to which times of day are those of a clock that had not been
 	// synchronised yet; always while it has not been, 0 where it was from the start or where nothing is known.
@@ -97,6 +99,7 @@ func (w *clockWatch) look() {
 	if !ok {
 		return
 	}
+	w.sleep(wall, since)
 	w.step(wall, since)
 	if since >= w.askAt || w.uncertain.Load() == always {
 		w.ask(wall, since)
@@ -136,6 +139,22 @@ func (w *clockWatch) step(wall time.Time, since time.Duration) {
 		"code", clockStepped, "old", was, "new", is, "size_s", size.Seconds())
 	w.record(journal.Event{Time: wall, SinceStart: since, Code: clockStepped,
 		Note: fmt.Sprintf("set %s by %.3f s, from %s to %s", way, size.Abs().Seconds(), was, is)})
+}
+
+// sleep tells of a sleep of the machine. Nothing could be read in it.
+func (w *clockWatch) sleep(wall time.Time, since time.Duration) {
+	if w.clock.Slept == nil {
+		return
+	}
+	slept := w.clock.Slept()
+	d := slept - w.slept
+	if d <= lookEvery { // no machine falls asleep and wakes up in that
+		return
+	}
+	w.slept = slept
+	w.log.Warn("the machine slept; what instruments sent meanwhile is lost, and counts as silence; keep the machine from sleeping",
+		"code", machineSlept, "slept_s", d.Seconds())
+	w.record(journal.Event{Time: wall, SinceStart: since, Code: machineSlept, Note: fmt.Sprintf("slept for %.3f s", d.Seconds())})
 }
 
 // ask asks the kernel whether the clock is synchronised, and tells a change; that it is from the start is not told.

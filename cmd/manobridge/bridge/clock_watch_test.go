@@ -237,3 +237,24 @@ func TestClockMarkComesBehindWorse(t *testing.T) {
 		t.Errorf("got %+v, want silence to stay first", r)
 	}
 }
+
+// A sleep that the clock tells of is told as what it is, and is no step: both clocks went on in it.
+func TestSleepIsToldOnceAndIsNoStep(t *testing.T) {
+	s, _, log, events := watched(unknown)
+	var slept time.Duration
+	c := s.clock()
+	c.Slept = func() time.Duration { return slept }
+	w := newClockWatch(c, slog.New(slog.NewTextHandler(log, nil)), func(e journal.Event) { *events = append(*events, e) })
+	w.synced = unknown
+	s.pass(time.Second)
+	w.look()
+	slept = 8 * time.Hour
+	s.pass(slept + time.Second)
+	w.look()
+	s.pass(time.Second)
+	w.look()
+	if len(*events) != 1 || (*events)[0].Code != "machine-slept" || (*events)[0].Note != "slept for 28800.000 s" || strings.Count(log.String(), "level=WARN") != 1 ||
+		!strings.Contains(log.String(), "code=machine-slept slept_s=28800") {
+		t.Errorf("got events %+v and log\n%swant machine-slept of 28800 s in both, once", *events, log)
+	}
+}
