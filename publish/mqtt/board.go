@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -82,6 +83,9 @@ func (s *Sink) nudge() {
 func (b *board) add(n notice) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if n.id != "" && slices.ContainsFunc(b.queue, func(q notice) bool { return q.id == n.id }) {
+		return // told again after a change of the configuration
+	}
 	if len(b.queue) >= mostNotices {
 		b.queue = b.queue[1:]
 		b.lost++

@@ -95,6 +95,9 @@ func (k *Keeper) transition(ctx context.Context, w *one, which string, t alarm.T
 	}
 	return func() {
 		k.log(w, which, t, h)
+		if k.o.Record != nil {
+			k.o.Record(e)
+		}
 		k.o.Board.AlarmEvent(e)
 	}
 }

@@ -115,7 +115,8 @@ func (h *hall) asks(limit, id, act string, change func(*Request)) publish.AlarmR
 	if change != nil {
 		change(&r)
 	}
-	return h.k.Do(context.Background(), r, h.now())
+	answer, _ := h.k.Do(context.Background(), r, h.now())
+	return answer
 }
 
 type memory map[string][]byte

@@ -45,7 +45,9 @@ type Options struct {
 	Store     Store
 	Ledger    Ledger
 	Board     Board
-	Log       *slog.Logger
+	// Record, where set, gets every transition once, when it happens; Board gets what a restart left untold again.
+	Record func(e publish.AlarmEvent)
+	Log    *slog.Logger
 	// ValidFor is how long a retained word holds without a new one.
 	ValidFor time.Duration
 }

@@ -32,12 +32,21 @@ type Request struct {
 // farAhead bounds how long a request may wait to be done: one that holds for ever could be played back for ever.
 const farAhead = time.Hour
 
-// Do does what is asked, and answers. Who asked, when and why go into the event.
-func (k *Keeper) Do(ctx context.Context, r Request, now Now) publish.AlarmReply {
-	answer := publish.AlarmReply{ID: r.ID, Limit: r.Limit, User: r.User, Time: now.Wall}
-	refuse := func(code, format string, args ...any) publish.AlarmReply {
+// State gives the state of a limit as shown, empty where there is no such limit.
+func (k *Keeper) State(limit string) string {
+	if w := k.named[limit]; w != nil {
+		return string(w.alarm.State())
+	}
+	return ""
+}
+
+// Do does what is asked, and answers; repeated says that it was answered before and nothing was done now. Who asked, when and
+// why go into the event.
+func (k *Keeper) Do(ctx context.Context, r Request, now Now) (answer publish.AlarmReply, repeated bool) {
+	answer = publish.AlarmReply{ID: r.ID, Limit: r.Limit, User: r.User, Time: now.Wall}
+	refuse := func(code, format string, args ...any) (publish.AlarmReply, bool) {
 		answer.Code, answer.Text = code, fmt.Sprintf(format, args...)
-		return answer
+		return answer, false
 	}
 	w := k.named[r.Limit]
 	switch {
@@ -59,7 +68,7 @@ func (k *Keeper) Do(ctx context.Context, r Request, now Now) publish.AlarmReply 
 		return refuse("no-expiry", "expires is more than %v ahead", farAhead)
 	}
 	if before, done := k.replies.find(r, now.Wall); done {
-		return before
+		return before, true
 	}
 	if len(k.replies.of) >= mostReplies {
 		return refuse("too-many", "more than %d requests within %v; nothing was done", mostReplies, farAhead)
@@ -104,5 +113,5 @@ func (k *Keeper) Do(ctx context.Context, r Request, now Now) publish.AlarmReply 
 	if err := k.replies.keep(ctx, r, answer, now.Wall); err != nil {
 		k.unkept(w, err)
 	}
-	return answer
+	return answer, false
 }

@@ -51,8 +51,9 @@ type Bridge struct {
 	mqtt        *mqtt.Sink                // of the loop once it runs; nil where no broker is configured
 	journal     *journal.Journal
 
-	file *configs.Config // as it is in the file, without the zeros that were taken; under mu
-	hand *hand
+	file      *configs.Config // as it is in the file, without the zeros that were taken; under mu
+	hand      *hand
+	condition condition
 
 	mu    sync.Mutex // of what a reload replaces and others look at, o.Config too
 	lines []*line
@@ -165,7 +166,10 @@ func (b *Bridge) prepare(ctx context.Context) error {
 			b.mqtt = x.mqtt
 		}
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	return b.openCondition(ctx, b.o.Config)
 }
 
 // RunID names this start of the bridge.
@@ -220,7 +224,7 @@ func (b *Bridge) Run(given context.Context) error {
 	}
 	reading.Wait()
 	watching.Wait()
-	gapsErr := b.gaps.stop(context.Background(), b.ended())
+	gapsErr := errors.Join(b.gaps.stop(context.Background(), b.ended()), b.closeCondition(context.Background()))
 	if b.o.Play != nil {
 		b.settle(given)
 	}

@@ -17,6 +17,7 @@ func (b *Bridge) Offer(s *control.Server) error {
 		s.Handle("view", b.view),
 		s.Handle("service", b.service),
 		s.Handle("zero", b.zero),
+		s.Handle("alarm", b.alarmRequest),
 	)
 }
 

@@ -149,8 +149,10 @@ func (b *Bridge) service(ctx context.Context, r control.Request) control.Answer 
 
 // act adds to the record of what people did. A record that cannot be written is said, and stops nothing.
 func (b *Bridge) act(ctx context.Context, a journal.Act) {
-	_, err := b.journal.AppendAct(context.WithoutCancel(ctx), func(prev journal.Act) journal.Act { return acts.Seal(prev, a) })
-	if err != nil {
+	kept, err := b.journal.AppendAct(context.WithoutCancel(ctx), func(prev journal.Act) journal.Act { return acts.Seal(prev, a) })
+	if err == nil {
+		b.anchor(kept)
+	} else {
 		b.o.Log.Error("what a person did could not be recorded in the journal; it was done all the same; check the disk", "code", "event-not-recorded",
 			"instrument", a.Subject, "what", a.What, "by", a.Who, "reason", err.Error())
 	}

@@ -49,6 +49,10 @@ func (b *Bridge) pump(items <-chan ingest.Item) error {
 		select {
 		case <-tick.C:
 			b.hand.recall(b.o.Log, b.clock.SinceStart())
+			b.tickCondition(ctx)
+			continue
+		case asked := <-b.condition.asks:
+			asked()
 			continue
 		case asked := <-b.hand.asks:
 			asked()
@@ -102,6 +106,7 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	res := in.converter.Convert(it.Reading)
 	markOld(&res, old)
 	b.watch.mark(&res)
+	b.inspect(&res)
 	b.hand.mark(&res)
 	b.counts.readings.Add(1)
 	switch res.Status {
@@ -115,6 +120,7 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	b.hand.see(&res)
 	if in.average != nil {
 		res = in.average.Take(res) // after all that marks a reading, so that the average carries it
+		b.markFound(&res)
 	}
 	if b.o.OnResult != nil {
 		b.o.OnResult(&res)
@@ -125,6 +131,7 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 	if err := b.gaps.see(ctx, &res); err != nil {
 		return err
 	}
+	b.judge(ctx, &res)
 	*results = append(*results, res)
 	return nil
 }

@@ -100,6 +100,9 @@ func (b *Bridge) takeUp(p *plan) {
 			b.mqtt = x.mqtt
 		}
 	}
+	if err := b.reopenCondition(context.Background(), b.o.Config, p.config); err != nil {
+		b.o.Log.Error("limits and diagnosis could not be taken up with the new configuration; restart the bridge", "code", "limit-not-kept", "error", err)
+	}
 }
 
 // reassign gives the ports that stay their new instruments: first those that leave one are let go, so that their numbers go

@@ -56,7 +56,15 @@ func (b *Bridge) openBroker(c *configs.Config, instruments map[string]*instrumen
 	if m == nil {
 		return nil, nil
 	}
-	sink, err := mqtt.New(b.mqttOptions(c, m, instruments))
+	o := b.mqttOptions(c, m, instruments)
+	var sink *mqtt.Sink
+	if b.o.Play == nil {
+		o.OnEventSent = b.eventSent
+		if len(m.Requests) > 0 {
+			o.OnRequest = b.fromBroker(func() *mqtt.Sink { return sink }, m.Requests)
+		}
+	}
+	sink, err := mqtt.New(o) // declared above, for what calls it back
 	if err != nil {
 		return nil, err
 	}
