@@ -89,3 +89,39 @@ func TestClockSetBackWhileRecording(t *testing.T) {
 		t.Errorf("got %+v, %v; want 4 reads of a byte over 3 s, the clock set back once", s, err)
 	}
 }
+
+// Anything may stand in the file. What is taken can be written and taken again as the same.
+func FuzzReads(f *testing.F) {
+	f.Add([]byte("2025-03-30T00:30:10.25Z \"02,110.5,21.0\\r\\n\"\n"))
+	f.Add([]byte("2025-03-30T02:30:10+02:00 \"\\x00\\u00b0\"\r\n2025-03-30T00:30:09Z \"b\"\n"))
+	f.Add([]byte("9999-12-31T23:59:59.999999999Z \"\\377\"\n0000-01-01T00:00:00Z \"x\"\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		var again bytes.Buffer
+		var before []recording.Read
+		for r, err := range recording.Reads(bytes.NewReader(data)) {
+			if err != nil {
+				break
+			}
+			if len(r.Bytes) == 0 || r.Since < 0 {
+				t.Fatalf("got a read of %d bytes after %v", len(r.Bytes), r.Since)
+			}
+			before = append(before, r)
+			if err := recording.Write(&again, r.At, r.Bytes); err != nil {
+				t.Fatal(err)
+			}
+		}
+		i := 0
+		for r, err := range recording.Reads(&again) {
+			if err != nil {
+				t.Fatalf("read %d: %v", i, err)
+			}
+			if !r.At.Equal(before[i].At) || !bytes.Equal(r.Bytes, before[i].Bytes) || r.Since != before[i].Since {
+				t.Fatalf("read %d: got %+v, want %+v", i, r, before[i])
+			}
+			i++
+		}
+		if i != len(before) {
+			t.Fatalf("got %d reads again, want %d", i, len(before))
+		}
+	})
+}
