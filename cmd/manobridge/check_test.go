@@ -16,7 +16,7 @@ var update = flag.Bool("update", false, "rewrite golden files; read the differen
 
 // check prints each example as a person reads it: golden, within 80 columns.
 func TestCheckPrintsTheExamples(t *testing.T) {
-	for _, name := range []string{"filter-bench", "limb-pair", "every-kind"} {
+	for _, name := range []string{"filter-bench", "limb-pair", "every-kind", "room-channels"} {
 		t.Run(name, func(t *testing.T) {
 			var out, errs bytes.Buffer
 			status := executeContext(t.Context(), []string{"check", "-c", filepath.Join(repository, "configs", name+".example.yaml")}, streams{strings.NewReader(""), &out, &errs})

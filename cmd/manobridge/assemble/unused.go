@@ -10,7 +10,7 @@ import (
 // the one that mattered.
 func (b *builder) unused() error {
 	g, k, kind := &b.in.Geometry, &b.cond, b.in.Geometry.Kind
-	legs, port := k.Legs, Port(b.c, b.in)
+	legs, port, tilt := k.Legs, Port(b.c, b.in), b.c.ChannelOf(b.in, "tilt_deg").From
 	if legs == nil {
 		legs = &configs.Legs{}
 	}
@@ -27,8 +27,10 @@ func (b *builder) unused() error {
 			"scale_reference_c", "geometry.scale_temperature_c says the same with another value; keep one"},
 		{b.in.Zero != nil && b.in.Zero.TiltDeg != nil && *b.in.Zero.TiltDeg != or(k.TiltDeg, 0) && k.ZeroDistanceMM == nil, "zero.tilt_deg",
 			"how far a tilt since the zero moves it needs zero_distance_mm"},
-		{port != nil && port.Frame.Has("tilt_deg") && k.ZeroDistanceMM == nil, "tilt_deg of its frames", "how far a tilt since the zero moves it needs zero_distance_mm; " +
+		{port != nil && tilt == configs.FromFrame && k.ZeroDistanceMM == nil, "tilt_deg of its frames", "how far a tilt since the zero moves it needs zero_distance_mm; " +
 			"or name that field skip"},
+		{port != nil && tilt != configs.FromFrame && tilt != configs.FromFixed && k.ZeroDistanceMM == nil, "channels.tilt_deg", "how far a tilt since the zero moves it needs " +
+			"zero_distance_mm"},
 	} {
 		if c.stated {
 			return fmt.Errorf("%s cannot be used by kind %s: %s", c.key, kind, c.why)

@@ -50,6 +50,10 @@ func (c Card) String() string {
 	}
 	line("equation", c.Equation)
 	line("liquid from", c.Source)
+	line("channels", strings.Join(c.Channels, "; "))
+	if c.Average != "" {
+		line("averaged", c.Average)
+	}
 	if len(c.Points) > 0 {
 		line("sensitivity", fmt.Sprintf("%.4g mm/Pa along the %s limb", c.SensitivityMMPerPa, c.Limb))
 		line("on scale", fmt.Sprintf("%.5g to %.5g Pa", c.ScalePa[0], c.ScalePa[1]))

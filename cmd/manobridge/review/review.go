@@ -37,6 +37,10 @@ type Card struct {
 	Address  string `json:"address,omitempty"`
 	Config   string `json:"config"`
 	Equation string `json:"equation"`
+	// Channels say where the values come from that are needed beside the positions; Average is empty where each reading is
+	// a result.
+	Channels []string `json:"channels"`
+	Average  string   `json:"average,omitempty"`
 
 	SensitivityMMPerPa float64    `json:"sensitivity_mm_per_pa"`
 	Limb               string     `json:"sensitivity_limb"`
@@ -77,7 +81,7 @@ func Instrument(c *configs.Config, in *configs.Instrument) (Card, error) {
 		return Card{}, err
 	}
 	card := Card{Name: in.Name, Kind: conv.Kind(), Liquid: in.Liquid, Source: liquid.Source(), Port: in.Port, Address: in.Address,
-		Config: set.Hash, Equation: conv.Equation(), Assumed: []string{}, Notes: []string{}}
+		Config: set.Hash, Equation: conv.Equation(), Channels: channels(c, in), Average: averaged(in), Assumed: []string{}, Notes: []string{}}
 	for _, i := range conv.Inputs() {
 		if i.Assumed {
 			card.Assumed = append(card.Assumed, strings.TrimSuffix(fmt.Sprintf("%s: u = %.3g %s", i.Name, i.U, i.Unit), " 1"))
