@@ -59,6 +59,7 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	if err = b.shape(&o); err != nil {
 		return o, err
 	}
+	b.average(&o)
 	if err = b.zeroComplete(&o); err != nil {
 		return o, err
 	}
