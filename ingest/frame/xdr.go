@@ -32,7 +32,7 @@ var generic = []xdrUnit{{"G", "", 1}}
 
 // xdrUnits says which quantities each field takes. Types: D linear displacement, C temperature, A angle, P pressure,
 // H humidity, G generic, U voltage, I current. Units: M metre, C degree Celsius, D degree, B bar, P pascal (of a pressure)
-// or per cent, V volt, A ampere.
+// or per cent, H hectopascal (of a pressure; not in the standard, but sent by weather transmitters), V volt, A ampere.
 var xdrUnits = [fieldCount][]xdrUnit{
 	lowMM:        {{"D", "M", 1000}},
 	highMM:       {{"D", "M", 1000}},
@@ -40,7 +40,7 @@ var xdrUnits = [fieldCount][]xdrUnit{
 	temperatureC: {{"C", "C", 1}},
 	tiltDeg:      {{"A", "D", 1}},
 	ambientC:     {{"C", "C", 1}},
-	pressureHPa:  {{"P", "B", 1000}, {"P", "P", 0.01}},
+	pressureHPa:  {{"P", "B", 1000}, {"P", "P", 0.01}, {"P", "H", 1}},
 	humidityPct:  {{"H", "P", 1}},
 	lowCounts:    generic, highCounts: generic, score: generic, edges: generic, counter: generic,
 	lowPx: generic, highPx: generic, fiducial1: generic, fiducial2: generic, fiducial3: generic, fiducial4: generic,
@@ -99,6 +99,9 @@ func (x *xdr) parse(f *Frame) (ignored bool) {
 		f.Address = head[1 : len(head)-3]
 	}
 	groups := parts[1:]
+	for len(groups)%4 != 0 && len(groups[len(groups)-1]) == 0 {
+		groups = groups[:len(groups)-1] // some senders close the last group with a comma
+	}
 	if len(groups) == 0 || len(groups)%4 != 0 {
 		f.refuse(&convert.Refusal{
 			Code: convert.FrameFields, Field: "line", Seen: fmt.Sprintf("%s has %s", quote(f.Raw), count(len(groups), "field")),
@@ -110,8 +113,8 @@ func (x *xdr) parse(f *Frame) (ignored bool) {
 	for g := range slices.Chunk(groups, 4) {
 		name := string(g[3])
 		kind, wanted := x.kinds[name]
-		if !wanted {
-			continue
+		if !wanted || !slices.ContainsFunc(xdrUnits[kind], func(u xdrUnit) bool { return u.kind == string(g[0]) }) {
+			continue // also one of the same name that measures something else, as where each type counts its own from 0
 		}
 		if seen[name] {
 			f.refuse(refuseForm(f.Raw, fmt.Sprintf("has %s twice", quote(g[3])), "each transducer once"))
@@ -125,7 +128,7 @@ func (x *xdr) parse(f *Frame) (ignored bool) {
 	for _, name := range slices.Sorted(maps.Keys(x.kinds)) {
 		if !seen[name] {
 			f.refuse(&convert.Refusal{
-				Code: convert.FrameFields, Field: fieldInfos[x.kinds[name]].bench, Seen: fmt.Sprintf("is missing: no transducer %q", name),
+				Code: convert.FrameFields, Field: fieldInfos[x.kinds[name]].bench, Seen: fmt.Sprintf("is missing: no transducer %q of type %s", name, xdrUnits[x.kinds[name]][0].kind),
 				Allowed: "every configured transducer in each line", Check: "the digitizer's output format",
 			})
 			return false
