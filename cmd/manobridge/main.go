@@ -52,6 +52,7 @@ type cli struct {
 	Convert convertCommand `cmd:"" help:"Turn positions from a CSV file into pressures, offline: CSV in, JSON lines out."`
 	Ports   portsCommand   `cmd:"" help:"List the serial ports of this machine with their stable identity. Opens none."`
 	Export  exportCommand  `cmd:"" help:"Print the journal as JSON lines or CSV, also while the bridge runs."`
+	Backup  backupCommand  `cmd:"" help:"Copy the journal, also while the bridge runs, and read the copy back."`
 	Health  healthCommand  `cmd:"" help:"Tell by the exit status whether the bridge of a configuration keeps its journal going (for container health checks)."`
 	Explain explainCommand `cmd:"" help:"Lay one conversion open: every column of the walk with its density, heights and sign, and the sum by two ways."`
 	Predict predictCommand `cmd:"" help:"Tell which way and how far each meniscus moves when the pressure changes, and whether it stays on its scale."`

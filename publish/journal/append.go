@@ -13,6 +13,9 @@ import (
 // room again, and what does not fit in memory is counted as a gap. Nothing is to be done by the caller.
 var ErrHeld = errors.New("results are held in memory: the journal cannot be written")
 
+// ErrNoRoom says that something beside results was not taken because too much is held in memory already.
+var ErrNoRoom = errors.New("the journal cannot be written, and too much is held in memory already; it was not recorded")
+
 // ErrClosed says that the journal is closed and took nothing.
 var ErrClosed = errors.New("journal is closed")
 
@@ -60,6 +63,16 @@ func wait(ctx context.Context, o *op) error {
 // do runs f in the next commit and waits until that is durable.
 func (j *Journal) do(ctx context.Context, f func(w *writer) error) error {
 	o := &op{done: make(chan error, 1), do: f}
+	if err := j.w.hand(o); err != nil {
+		return err
+	}
+	return wait(ctx, o)
+}
+
+// note hands f over and waits until it is durable: nil then, ErrHeld where that cannot be now; the writer then keeps f and
+// runs it when it can, so f must be repeatable.
+func (j *Journal) note(ctx context.Context, f func(w *writer) error) error {
+	o := &op{done: make(chan error, 1), keep: f}
 	if err := j.w.hand(o); err != nil {
 		return err
 	}

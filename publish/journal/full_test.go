@@ -112,3 +112,75 @@ func TestFullDiskHoldsCountsAndRecovers(t *testing.T) {
 		t.Errorf("got %d lines of full and %d of recovery, want one each for every change", full, well)
 	}
 }
+
+// What is recorded beside results waits in memory for room as they do, and nobody waits for it; an open gap is closed
+// by the number it was given while it could not be written.
+func TestFullDiskHoldsGapsAndEvents(t *testing.T) {
+	var told []journal.Event
+	var telling sync.Mutex
+	j, err := journal.Open(t.Context(), journal.Options{Path: file(t), Run: "now", Bridge: "rack-pc", Started: publishtest.Epoch(),
+		Retry: time.Millisecond, Notice: func(e journal.Event) {
+			telling.Lock()
+			defer telling.Unlock()
+			told = append(told, e)
+		}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	add(t, j, publishtest.Series("now", "suite-a", 1, 100)...)
+	before, err := j.OpenGap(t.Context(), journal.Gap{Instrument: "suite-b", Run: "now", Cause: "silence", From: publishtest.Epoch()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.LimitPages(1); err != nil {
+		t.Fatal(err)
+	}
+	var seq uint64 = 101
+	for ; j.Stats().Full == nil; seq += 100 {
+		if err := j.Append(t.Context(), publishtest.Series("now", "suite-a", seq, seq+99)); err != nil && !errors.Is(err, journal.ErrHeld) {
+			t.Fatal(err)
+		}
+	}
+	id, err := j.OpenGap(t.Context(), journal.Gap{Instrument: "suite-c", Run: "now", Cause: "port-gone", From: publishtest.Epoch()})
+	if !errors.Is(err, journal.ErrHeld) {
+		t.Fatalf("got %v, want held", err)
+	}
+	until := publishtest.Epoch().Add(time.Minute)
+	for _, err := range []error{
+		j.CloseGap(t.Context(), before, until, 7, 0), j.CloseGap(t.Context(), id, until, 9, 2),
+		j.RecordEvent(t.Context(), journal.Event{Run: "now", Time: until, Code: "clock-step"}),
+		j.RecordPortRefusal(t.Context(), journal.PortRefusal{Run: "now", Port: "rack-a", ReceivedAt: until}),
+	} {
+		if !errors.Is(err, journal.ErrHeld) {
+			t.Errorf("got %v, want held", err)
+		}
+	}
+	if err := j.LimitPages(1 << 30); err != nil {
+		t.Fatal(err)
+	}
+	var events []journal.Event
+	publishtest.Eventually(t, "what was held is written", func() bool {
+		if events, err = j.Events(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		return len(events) == 3 && j.Stats().Waiting == 0
+	})
+	for i, want := range []string{journal.EventFull, "clock-step", journal.EventRecovered} {
+		if events[i].Code != want {
+			t.Errorf("got event %d %+v, want %s", i, events[i], want)
+		}
+	}
+	gaps, err := j.Gaps(t.Context())
+	if err != nil || len(gaps) != 2 || !gaps[0].Until.Equal(until) || gaps[0].UntilSeq != 7 || gaps[1].Instrument != "suite-c" || gaps[1].UntilSeq != 9 || !gaps[1].Until.Equal(until) {
+		t.Errorf("got gaps %+v, %v, want both ended", gaps, err)
+	}
+	if list, err := j.PortRefusals(t.Context()); err != nil || len(list) != 1 {
+		t.Errorf("got port refusals %+v, %v, want one", list, err)
+	}
+	telling.Lock()
+	defer telling.Unlock()
+	if len(told) != 2 || told[0].Code != journal.EventFull || told[1].Code != journal.EventRecovered {
+		t.Errorf("got told %+v, want that it was full and recovered, once each", told)
+	}
+}

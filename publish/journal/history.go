@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"iter"
 	"time"
 
 	"manobridge/convert"
@@ -34,37 +35,69 @@ func (r *Reader) Runs(ctx context.Context) ([]Run, error) {
 }
 
 // Gaps gives all recorded gaps in the order they were recorded.
-func (r *Reader) Gaps(ctx context.Context) ([]Gap, error) {
-	return collect(ctx, r.db, func(rows *sql.Rows, g *Gap) error {
-		var from int64
-		var until sql.NullInt64
-		err := rows.Scan(&g.ID, &g.Instrument, &g.Run, &g.Cause, &g.FromSeq, &g.UntilSeq, &from, &until, &g.Count, &g.Note)
-		g.From = unixTime(from)
-		if until.Valid {
-			g.Until = unixTime(until.Int64)
-		}
-		return err
-	}, "SELECT id, instrument, run, cause, from_seq, until_seq, from_ns, until_ns, count, note FROM gap ORDER BY id")
+func (r *Reader) Gaps(ctx context.Context) ([]Gap, error) { return gather(r.EachGap(ctx)) }
+
+// EachGap gives them one after the other. The sequence ends after the first error.
+func (r *Reader) EachGap(ctx context.Context) iter.Seq2[Gap, error] {
+	return pieces(ctx, r.db, scanGap, func(g *Gap) int64 { return g.ID }, 0, gapColumns+"WHERE id > ? ORDER BY id LIMIT ?")
+}
+
+// OpenGaps gives those that have not ended.
+func (r *Reader) OpenGaps(ctx context.Context) ([]Gap, error) {
+	return collect(ctx, r.db, scanGap, gapColumns+"WHERE until_ns IS NULL ORDER BY id")
+}
+
+const gapColumns = "SELECT id, instrument, run, cause, from_seq, until_seq, from_ns, until_ns, count, note FROM gap "
+
+func scanGap(rows *sql.Rows, g *Gap) error {
+	var from int64
+	var until sql.NullInt64
+	err := rows.Scan(&g.ID, &g.Instrument, &g.Run, &g.Cause, &g.FromSeq, &g.UntilSeq, &from, &until, &g.Count, &g.Note)
+	g.From = unixTime(from)
+	if until.Valid {
+		g.Until = unixTime(until.Int64)
+	}
+	return err
 }
 
 // PortRefusals gives what belonged to no instrument.
 func (r *Reader) PortRefusals(ctx context.Context) ([]PortRefusal, error) {
-	return collect(ctx, r.db, func(rows *sql.Rows, p *PortRefusal) error {
+	return gather(r.EachPortRefusal(ctx))
+}
+
+// EachPortRefusal gives them one after the other. The sequence ends after the first error.
+func (r *Reader) EachPortRefusal(ctx context.Context) iter.Seq2[PortRefusal, error] {
+	return pieces(ctx, r.db, func(rows *sql.Rows, p *PortRefusal) error {
 		var at int64
 		err := rows.Scan(&p.ID, &p.Run, &p.Port, &at, &p.Cause, &p.Frame, &p.Note, &p.Count)
 		p.ReceivedAt = unixTime(at)
 		return err
-	}, "SELECT id, run, port, wall_ns, cause, frame, note, count FROM port_refusal ORDER BY id")
+	}, func(p *PortRefusal) int64 { return p.ID }, 0,
+		"SELECT id, run, port, wall_ns, cause, frame, note, count FROM port_refusal WHERE id > ? ORDER BY id LIMIT ?")
 }
 
 // Events gives all events.
-func (r *Reader) Events(ctx context.Context) ([]Event, error) {
-	return collect(ctx, r.db, func(rows *sql.Rows, e *Event) error {
+func (r *Reader) Events(ctx context.Context) ([]Event, error) { return gather(r.EachEvent(ctx)) }
+
+// EachEvent gives them one after the other. The sequence ends after the first error.
+func (r *Reader) EachEvent(ctx context.Context) iter.Seq2[Event, error] {
+	return pieces(ctx, r.db, func(rows *sql.Rows, e *Event) error {
 		var at, since int64
 		err := rows.Scan(&e.ID, &e.Run, &at, &since, &e.Code, &e.Instrument, &e.Note)
 		e.Time, e.SinceStart = unixTime(at), time.Duration(since)
 		return err
-	}, "SELECT id, run, wall_ns, since_start_ns, code, instrument, note FROM event ORDER BY id")
+	}, func(e *Event) int64 { return e.ID }, 0,
+		"SELECT id, run, wall_ns, since_start_ns, code, instrument, note FROM event WHERE id > ? ORDER BY id LIMIT ?")
+}
+
+func gather[T any](all iter.Seq2[T, error]) (out []T, err error) {
+	for v, err := range all {
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, nil
 }
 
 // Quarantined is a row that a sink refused.

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
@@ -128,6 +129,7 @@ type Journal struct {
 	conn     *sql.Conn
 	w        *writer
 	previous []Tail
+	opened   atomic.Int64 // gaps, since Open
 
 	work     context.Context // of what goes on beside the writer while the file is open
 	stopWork func()

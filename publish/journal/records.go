@@ -31,22 +31,28 @@ func (j *Journal) RecordGap(ctx context.Context, g Gap) error {
 	return wait(ctx, o)
 }
 
-// OpenGap records a gap that has begun, and gives its number for CloseGap.
+// OpenGap records a gap that has begun, and gives its number for CloseGap. Like a result it is held in memory while the
+// disk is full: the number holds then too, and the error is ErrHeld.
 func (j *Journal) OpenGap(ctx context.Context, g Gap) (id int64, err error) {
 	g.Until = time.Time{}
-	err = j.do(ctx, func(w *writer) error {
-		var err error
-		id, err = w.insertGap(g)
+	id = -j.opened.Add(1) // its number in the file is not known before it is there
+	return id, j.note(ctx, func(w *writer) error {
+		row, err := w.insertGap(g)
+		w.open[id] = row
 		return err
 	})
-	return id, err
 }
 
-// CloseGap records the end of a gap, the last seq in it and how many readings it took.
+// CloseGap records the end of a gap, the last seq in it and how many readings it took. The number is one that OpenGap
+// gave, or the ID of a recorded gap. It is held in memory while the disk is full.
 func (j *Journal) CloseGap(ctx context.Context, id int64, until time.Time, untilSeq uint64, count int64) error {
-	return j.do(ctx, func(w *writer) error {
+	return j.note(ctx, func(w *writer) error {
+		row := id
+		if id < 0 {
+			row = w.open[id]
+		}
 		_, err := w.conn.ExecContext(context.Background(), "UPDATE gap SET until_ns = ?, until_seq = ?, count = ? WHERE id = ?",
-			until.UnixNano(), int64(untilSeq), count, id)
+			until.UnixNano(), int64(untilSeq), count, row)
 		return err
 	})
 }
@@ -72,9 +78,9 @@ type PortRefusal struct {
 	Count      int64 // how many times the like was received since the one recorded before
 }
 
-// RecordPortRefusal makes it durable.
+// RecordPortRefusal makes it durable. It is held in memory while the disk is full.
 func (j *Journal) RecordPortRefusal(ctx context.Context, p PortRefusal) error {
-	return j.do(ctx, func(w *writer) error {
+	return j.note(ctx, func(w *writer) error {
 		_, err := w.insPortRefusal.Exec(p.Run, p.Port, p.ReceivedAt.UnixNano(), string(p.Cause), p.Frame, p.Note, p.Count)
 		return err
 	})
@@ -91,9 +97,9 @@ type Event struct {
 	Note       string
 }
 
-// RecordEvent makes it durable.
+// RecordEvent makes it durable. It is held in memory while the disk is full.
 func (j *Journal) RecordEvent(ctx context.Context, e Event) error {
-	return j.do(ctx, func(w *writer) error { return w.insertEvent(e) })
+	return j.note(ctx, func(w *writer) error { return w.insertEvent(e) })
 }
 
 func (s *state) insertEvent(e Event) error {

@@ -20,8 +20,12 @@ type op struct {
 
 	results []convert.Result
 	gaps    []Gap
-	do      func(w *writer) error // must be repeatable: a failed commit may run it again
+	do      func(w *writer) error // given back to its caller where it could not be written
+	keep    func(w *writer) error // stays with the writer until it is; must be repeatable
 }
+
+// held tells whether the writer keeps o while nothing can be written.
+func (o *op) held() bool { return o.do == nil }
 
 func (o *op) signal(err error) {
 	if !o.signaled {
@@ -39,6 +43,7 @@ type writer struct {
 	mu      sync.Mutex
 	queue   []*op
 	waiting int                   // results in queue
+	keeping int                   // keeps in queue
 	lost    map[streamName][]*Gap // given up and not recorded yet, in runs without a hole
 	lostAll int64
 	closed  bool
@@ -58,7 +63,8 @@ type writer struct {
 	done chan struct{} // closed when run has returned
 	err  error         // of run
 
-	state // only for the goroutine that writes
+	open  map[int64]int64 // row of a gap by the number that OpenGap gave; only for the goroutine that writes
+	state                 // only for the goroutine that writes
 }
 
 type streamName struct{ run, instrument string }
@@ -66,7 +72,7 @@ type streamName struct{ run, instrument string }
 func newWriter(ctx context.Context, conn *sql.Conn, opt *Options) (*writer, error) {
 	w := &writer{
 		opt: opt, log: opt.Logger, conn: conn, lost: map[streamName][]*Gap{},
-		keep: opt.Bounds, sinks: opt.Sinks, tail: map[string]tailAt{}, passed: map[string]int64{},
+		open: map[int64]int64{}, keep: opt.Bounds, sinks: opt.Sinks, tail: map[string]tailAt{}, passed: map[string]int64{},
 		more: make(chan struct{}), wake: make(chan struct{}, 1), quit: make(chan struct{}), done: make(chan struct{}),
 	}
 	if err := w.prepare(ctx, conn); err != nil {
@@ -90,9 +96,16 @@ func (w *writer) hand(o *op) error {
 		w.mu.Unlock()
 		return ErrClosed
 	}
+	if o.keep != nil && w.full != nil && w.keeping >= w.opt.Held {
+		w.mu.Unlock()
+		return ErrNoRoom
+	}
 	w.queue = append(w.queue, o)
 	w.waiting += len(o.results)
-	if w.full != nil && (len(o.results) > 0 || len(o.gaps) > 0) {
+	if o.keep != nil {
+		w.keeping++
+	}
+	if w.full != nil && o.held() {
 		o.signal(ErrHeld) // nobody waits for a disk to get room
 	}
 	w.cut()
@@ -152,6 +165,9 @@ func (w *writer) take() (group []*op, closed bool) {
 	n, results := 0, 0
 	for n < len(w.queue) && n < w.opt.Group && (n == 0 || results+len(w.queue[n].results) <= w.opt.Group) {
 		results += len(w.queue[n].results)
+		if w.queue[n].keep != nil {
+			w.keeping--
+		}
 		n++
 	}
 	group = w.queue[:n:n]
@@ -220,8 +236,11 @@ func (w *writer) commit(group []*op) error {
 					return err
 				}
 			}
-			if o.do != nil {
-				if outcome[i] = w.apart(ctx, o.do); diskFault(outcome[i]) {
+			for _, f := range []func(*writer) error{o.do, o.keep} {
+				if f == nil {
+					continue
+				}
+				if outcome[i] = w.apart(ctx, f); diskFault(outcome[i]) {
 					return outcome[i]
 				}
 			}
@@ -250,6 +269,8 @@ func (w *writer) commit(group []*op) error {
 		o.signal(outcome[i])
 	}
 	if recovered != nil {
+		w.note(EventRecovered, fmt.Sprintf("the journal can be written again after %.3f s; what was held is written; %d results were lost since the start, each in a gap",
+			w.opt.Now().Sub(since).Seconds(), givenUp))
 		w.log.Info("journal can be written again; what was held is written", "code", "journal-recovered",
 			"after_s", w.opt.Now().Sub(since).Seconds(), "lost_since_start", givenUp)
 	}
@@ -268,16 +289,19 @@ func (w *writer) hold(group []*op, err error) {
 	w.full = err
 	var back []*op
 	for _, o := range group {
-		if o.do != nil {
+		if !o.held() {
 			o.signal(err)
 			continue
 		}
 		o.signal(ErrHeld)
 		back = append(back, o)
 		w.waiting += len(o.results)
+		if o.keep != nil {
+			w.keeping++
+		}
 	}
 	for _, o := range w.queue {
-		if o.do == nil {
+		if o.held() {
 			o.signal(ErrHeld)
 		}
 	}
@@ -286,9 +310,25 @@ func (w *writer) hold(group []*op, err error) {
 	held := w.waiting
 	w.mu.Unlock()
 	if first {
+		w.note(EventFull, "the journal cannot be written: "+err.Error()+"; readings are held in memory")
 		w.log.Error("journal cannot be written: "+err.Error()+"; readings are held in memory and written when it can; "+
 			"make room on the disk", "code", "journal-full", "held", held, "held_most", w.opt.Held)
 	}
+}
+
+// The events of a journal that cannot be written, and can again.
+const (
+	EventFull      = "journal-full"
+	EventRecovered = "journal-recovered"
+)
+
+// note hands over an event of the journal itself, to be written when there is room, and passes it on.
+func (w *writer) note(code, text string) {
+	now := w.opt.Now()
+	e := Event{Run: w.opt.Run, Time: now, SinceStart: now.Sub(w.opt.Started), Code: code, Note: text}
+	w.opt.Notice(e)
+	// The writer goroutine itself hands it over, so nobody waits; a journal that is being closed takes it no more.
+	_ = w.hand(&op{done: make(chan error, 1), keep: func(w *writer) error { return w.insertEvent(e) }})
 }
 
 func explainWrite(err error) error {
@@ -373,6 +413,6 @@ func (w *writer) abandon() int {
 	for _, o := range w.queue {
 		o.signal(ErrClosed)
 	}
-	w.queue, w.waiting = nil, 0
+	w.queue, w.waiting, w.keeping = nil, 0, 0
 	return n
 }

@@ -125,6 +125,7 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 	j, err := journal.Open(ctx, journal.Options{
 		Path: o.Config.Journal.Path, Durability: journal.Durability(o.Config.Journal.Durability),
 		Run: b.run, Bridge: o.Config.Bridge, Started: started, Logger: o.Log,
+		Bounds: keeping(o.Config), Sinks: sinkNames(o.Config),
 	})
 	if err != nil {
 		return nil, err

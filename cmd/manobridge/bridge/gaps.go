@@ -30,7 +30,7 @@ func newGaps(j *journal.Journal, run string, started time.Time) *gaps {
 
 // sinceLastRun records what was sent while no bridge was running, and ends the gaps an earlier run left open.
 func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error {
-	old, err := g.j.Gaps(ctx)
+	old, err := g.j.OpenGaps(ctx)
 	if err != nil {
 		return fmt.Errorf("read the gaps of earlier runs: %w", err)
 	}
@@ -40,7 +40,7 @@ func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error 
 			if gap.From.After(until) { // the clock was set back
 				until = gap.From
 			}
-			if err := g.j.CloseGap(ctx, gap.ID, until, gap.UntilSeq, gap.Count); err != nil {
+			if err := g.j.CloseGap(ctx, gap.ID, until, gap.UntilSeq, gap.Count); err != nil && !errors.Is(err, journal.ErrHeld) {
 				return fmt.Errorf("end a gap of an earlier run: %w", err)
 			}
 		}
@@ -83,10 +83,10 @@ func (g *gaps) see(ctx context.Context, r *convert.Result) error {
 			from = g.started
 		}
 		id, err := g.j.OpenGap(ctx, journal.Gap{Instrument: r.Instrument, Run: g.run, Cause: r.Refusal.Code, FromSeq: r.Seq, From: from, Note: r.Refusal.Error()})
-		if err != nil {
-			return g.forgive(err)
+		if err == nil || errors.Is(err, journal.ErrHeld) { // held: the number holds, and the journal writes it when it can
+			g.open[r.Instrument] = id
 		}
-		g.open[r.Instrument] = id
+		return g.forgive(err)
 	case !silent && isOpen:
 		delete(g.open, r.Instrument)
 		return g.forgive(g.j.CloseGap(ctx, id, r.ReceivedAt, g.lastSeq[r.Instrument], 0))

@@ -64,6 +64,7 @@ func (b *Bridge) apply(ctx context.Context, p *plan) error {
 	b.replaceBoxes(p)
 	b.mu.Lock()
 	b.o.Config, b.lines, b.boxes = p.config, p.lines, p.boxes
+	b.journal.Configure(keeping(p.config), sinkNames(p.config))
 	b.mu.Unlock()
 	said := strings.Join(p.said, ", ")
 	b.o.Log.Info("a new configuration is in use: "+said, "code", "config-reloaded", "run", b.run)
