@@ -12,6 +12,7 @@ import (
 
 	"manobridge/convert"
 	"manobridge/ingest/frame"
+	"manobridge/ingest/recording"
 )
 
 const captures = "../../testdata/captures"
@@ -83,23 +84,57 @@ func readJSON(t *testing.T, path string, into any) {
 }
 
 func TestCaptures(t *testing.T) {
-	dirs, err := filepath.Glob(captures + "/*/frame.json")
-	if err != nil || len(dirs) == 0 {
-		t.Fatalf("no captures under %s: %v", captures, err)
-	}
-	for _, config := range dirs {
-		dir := filepath.Dir(config)
+	for _, input := range inputs(t, "input.raw") {
+		dir := filepath.Dir(input)
 		for _, size := range []int{1, 7, 64, math.MaxInt} {
 			t.Run(fmt.Sprintf("%s/%d", filepath.Base(dir), size), func(t *testing.T) { capture(t, dir, size) })
 		}
 	}
 }
 
-// capture decodes a recording in pieces of the size given.
-func capture(t *testing.T, dir string, size int) {
+func inputs(t *testing.T, name string) []string {
+	t.Helper()
+	list, err := filepath.Glob(captures + "/*/" + name)
+	if err != nil || len(list) == 0 {
+		t.Fatalf("no %s under %s: %v", name, captures, err)
+	}
+	return list
+}
+
+func captureDecoder(t *testing.T, dir string) frame.Decoder {
+	t.Helper()
 	var o captureOptions
 	readJSON(t, filepath.Join(dir, "frame.json"), &o)
-	d := decoder(t, frame.Options{Format: o.Format, Separator: o.Separator, Fields: o.Fields, Decimal: o.Decimal, ErrorWords: o.ErrorWords})
+	return decoder(t, frame.Options{Format: o.Format, Separator: o.Separator, Fields: o.Fields, Decimal: o.Decimal, ErrorWords: o.ErrorWords})
+}
+
+// Recordings with their times are decoded read by read.
+func TestRecordedCaptures(t *testing.T) {
+	for _, input := range inputs(t, "input.recording") {
+		dir := filepath.Dir(input)
+		t.Run(filepath.Base(dir), func(t *testing.T) {
+			d := captureDecoder(t, dir)
+			b, err := os.ReadFile(input)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got []frame.Frame
+			var sent []byte
+			for r, err := range recording.Reads(bytes.NewReader(b)) {
+				if err != nil {
+					t.Fatal(err)
+				}
+				sent = append(sent, r.Bytes...)
+				got = append(got, feed(d, string(r.Bytes), r.Since)...)
+			}
+			compareAll(t, dir, got, sent)
+		})
+	}
+}
+
+// capture decodes a recording in pieces of the size given.
+func capture(t *testing.T, dir string, size int) {
+	d := captureDecoder(t, dir)
 	input, err := os.ReadFile(filepath.Join(dir, "input.raw"))
 	if err != nil {
 		t.Fatal(err)
@@ -110,6 +145,12 @@ func capture(t *testing.T, dir string, size int) {
 		got = append(got, feed(d, string(rest[:n]), 0)...)
 		rest = rest[n:]
 	}
+	compareAll(t, dir, got, input)
+}
+
+// compareAll compares with want.jsonl, and the raw bytes with what was sent.
+func compareAll(t *testing.T, dir string, got []frame.Frame, sent []byte) {
+	t.Helper()
 	text, err := os.ReadFile(filepath.Join(dir, "want.jsonl"))
 	if err != nil {
 		t.Fatal(err)
@@ -118,7 +159,7 @@ func capture(t *testing.T, dir string, size int) {
 	if len(got) != len(lines) {
 		t.Fatalf("got %d frames, want %d: %+v", len(got), len(lines), got)
 	}
-	rest := input
+	rest := sent
 	for i, line := range lines {
 		var w want
 		if err := json.Unmarshal([]byte(line), &w); err != nil {
