@@ -271,6 +271,7 @@ func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter
 	err = b.inLoop(ctx, func() {
 		if in := b.instruments[name]; in != nil {
 			in.converter, in.set = conv, set
+			b.converterReplaced(name, true)
 		}
 		if b.mqtt != nil && c.Publish.MQTT != nil {
 			o := b.mqttOptions(c, c.Publish.MQTT, b.instruments)
