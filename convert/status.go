@@ -64,6 +64,17 @@ const (
 	LimbAtScaleEnd  Cause = "limb-at-scale-end" // a position within twice its uncertainty of the end of the scale
 	LimbOffColumn   Cause = "limb-off-column"   // the column ran out of the tube or over the tap by the volume balance
 
+	// Found where a position is worked out from a signal.
+	SignalOffPoints   Cause = "signal-off-points"  // beyond the points or the marks it is calibrated by
+	LoopFault         Cause = "loop-fault"         // a current by which a transmitter says that it failed
+	EchoTooNear       Cause = "echo-too-near"      // within the blanking distance of the sensor
+	FiducialsFew      Cause = "fiducials-few"      // too few marks in the image
+	FiducialLost      Cause = "fiducial-lost"      // one mark of four is not seen, the others will do
+	FiducialsDisagree Cause = "fiducials-disagree" // by more than their uncertainties
+	ScoreLow          Cause = "score-low"          // the edge was not found well enough
+	EdgesNotOne       Cause = "edges-not-one"      // several edges in the image, or none
+	ImageFrozen       Cause = "image-frozen"       // the same image again
+
 	// Found in the conditions.
 	TemperatureMissing Cause = "temperature-missing"      // no liquid temperature, and no fixed one configured
 	TemperatureRange   Cause = "temperature-out-of-range" // outside what the liquid's source vouches for
@@ -144,6 +155,16 @@ var statusOf = map[Cause]statusWord{
 	LimbOffScale:    {Bad, codeBadOutOfRange, OutOfSpecification},
 	LimbAtScaleEnd:  {Uncertain, codeUncertainNotAccurate, OutOfSpecification},
 	LimbOffColumn:   {Bad, codeBadOutOfRange, OutOfSpecification},
+
+	SignalOffPoints:   {Bad, codeBadOutOfRange, OutOfSpecification},
+	LoopFault:         {Bad, codeBadSensorFailure, Failure},
+	EchoTooNear:       {Bad, codeBadSensorFailure, Failure},
+	FiducialsFew:      {Bad, codeBadSensorFailure, Failure},
+	FiducialLost:      {Good, codeGood, MaintenanceRequired},
+	FiducialsDisagree: {Bad, codeBadSensorFailure, Failure},
+	ScoreLow:          {Bad, codeBadSensorFailure, Failure},
+	EdgesNotOne:       {Bad, codeBadSensorFailure, Failure},
+	ImageFrozen:       {Bad, codeBadSensorFailure, Failure},
 
 	TemperatureMissing: {Bad, codeBadSensorFailure, Failure},
 	TemperatureRange:   {Bad, codeBadOutOfRange, OutOfSpecification},

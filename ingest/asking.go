@@ -128,6 +128,9 @@ func (a *asking) round(in *planned, raw []byte) ([]byte, outcome, error) {
 			r := in.Registers[name]
 			at := 2 * int(r.At-q.First)
 			v, err := r.Value(data[at : at+2*r.Words()])
+			if err != nil && f.SetLost(name) {
+				continue
+			}
 			if err != nil {
 				f.Refusal = refuseNoValue(name, r, err)
 				continue // the other questions are still asked, so that the raw frame is whole

@@ -184,6 +184,10 @@ func (d *binaryDecoder) frame(f *Frame) bool {
 func (d *binaryDecoder) value(f *Frame, b binaryField) bool {
 	sent := f.Raw[b.at : b.at+b.size]
 	for _, none := range b.none {
+		if bytes.Equal(sent, none) && b.kind.mayBeLost() {
+			f.camera()
+			return true
+		}
 		if bytes.Equal(sent, none) {
 			f.refuse(refuseWord(b.kind, place{name: fmt.Sprintf("byte %d", b.at)}, fmt.Appendf(nil, "%X", sent)))
 			return false

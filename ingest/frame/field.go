@@ -126,20 +126,30 @@ func (f *Frame) set(to field, v float64) {
 
 // setCamera does it for what a camera says beside the row of a meniscus.
 func (f *Frame) setCamera(to field, v float64) {
+	c := f.camera()
+	switch to {
+	case fiducial1, fiducial2, fiducial3, fiducial4:
+		c.Fiducials[to-fiducial1] = convert.Some(v)
+	case score:
+		c.Score = convert.Some(v)
+	case edges:
+		c.Edges = convert.Some(v)
+	case counter:
+		c.Counter = convert.Some(v)
+	}
+}
+
+// camera gives what the image of a frame says, made where the frame has none yet.
+func (f *Frame) camera() *convert.Camera {
 	if f.Camera == nil {
 		f.Camera = new(convert.Camera)
 	}
-	switch to {
-	case fiducial1, fiducial2, fiducial3, fiducial4:
-		f.Camera.Fiducials[to-fiducial1] = convert.Some(v)
-	case score:
-		f.Camera.Score = convert.Some(v)
-	case edges:
-		f.Camera.Edges = convert.Some(v)
-	case counter:
-		f.Camera.Counter = convert.Some(v)
-	}
+	return f.Camera
 }
+
+// mayBeLost tells whether a field may be without a value and leave the rest of the frame as good as it was: one fiducial
+// mark of several.
+func (f field) mayBeLost() bool { return f >= fiducial1 && f <= fiducial4 }
 
 // position tells whether a field says where a meniscus is, or holds the signal that position is worked out from.
 func (f field) position() bool {

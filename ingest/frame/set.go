@@ -10,6 +10,16 @@ func (f *Frame) Set(name string, v float64) bool {
 	return true
 }
 
+// SetLost notes that a field came without a value. False where the frame is then worth nothing.
+func (f *Frame) SetLost(name string) bool {
+	to, ok := fieldNamed(name)
+	if !ok || !to.mayBeLost() {
+		return false
+	}
+	f.camera()
+	return true
+}
+
 // BenchName gives what a person at the bench calls a field, empty for an unknown one.
 func BenchName(name string) string {
 	f, ok := fieldNamed(name)

@@ -86,7 +86,7 @@ func TestOneSignalALimb(t *testing.T) {
 
 // A refused frame holds no signal either.
 func TestRefusedFrameHasNoSignal(t *testing.T) {
-	d, err := New(Options{Format: "delimited", Separator: ";", Fields: []string{"low_px", "score", "fiducial_1_px"}})
+	d, err := New(Options{Format: "delimited", Separator: ";", Fields: []string{"low_px", "fiducial_1_px", "score"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,5 +94,39 @@ func TestRefusedFrameHasNoSignal(t *testing.T) {
 	var f Frame
 	if !d.Next(&f) || f.Refusal == nil || f.LowSignal.Set || f.Camera != nil {
 		t.Errorf("got %+v, want a refusal and no signal", f)
+	}
+}
+
+// A fiducial mark that the module did not find leaves the rest of the image as good as it was; a row that it did not find
+// does not.
+func TestLostFiducialIsNoRefusal(t *testing.T) {
+	for _, c := range []struct {
+		o    Options
+		line string
+	}{
+		{Options{Format: "delimited", Separator: ";", Fields: []string{"low_px", "fiducial_1_px", "fiducial_2_px"}}, "400.5;;12"},
+		{Options{Format: "delimited", Separator: ";", Fields: []string{"low_px", "fiducial_1_px", "fiducial_2_px"}}, "400.5;----;12"},
+		{Options{Format: "json-lines", Keys: map[string]string{"r": "low_px", "a": "fiducial_1_px", "b": "fiducial_2_px"}}, `{"r":400.5,"a":null,"b":12}`},
+	} {
+		d, err := New(c.o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Feed([]byte("\n"+c.line+"\n"), Stamp{})
+		var f Frame
+		if !d.Next(&f) || f.Refusal != nil || f.LowSignal.V != 400.5 || f.Camera == nil || f.Camera.Fiducials[0].Set || f.Camera.Fiducials[1].V != 12 {
+			t.Errorf("%s: got %+v, refusal %v, want row 400.5, fiducial 1 lost, fiducial 2 at 12", c.line, f, f.Refusal)
+		}
+	}
+	d, err := New(Options{Format: "delimited", Separator: ";", Fields: []string{"low_px", "fiducial_1_px"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Feed([]byte("\n;12\n12;x\n"), Stamp{})
+	var f Frame
+	for d.Next(&f) {
+		if f.Refusal == nil {
+			t.Errorf("%q was taken", f.Raw)
+		}
 	}
 }

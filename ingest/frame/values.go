@@ -58,6 +58,10 @@ func (r *numbers) put(f *Frame, kind field, text []byte, at place) bool {
 			refusal = r.refuseNumber(kind, at, text, bad)
 		}
 	}
+	if refusal != nil && kind.mayBeLost() && (len(text) == 0 || refusal.Code == convert.FrameErrorWord) {
+		f.camera() // the rest of the image still tells
+		return true
+	}
 	if refusal != nil {
 		f.refuse(refusal)
 		return false
