@@ -57,7 +57,7 @@ func NewTable(o TableOptions) (*Table, error) {
 	t := &Table{o: o, falling: o.Points[1].At < o.Points[0].At}
 	for i := 1; i < len(o.Points); i++ {
 		a, b := o.Points[i-1], o.Points[i]
-		if !(b.Signal > a.Signal) || t.falling != (b.At < a.At) || !(b.At != a.At) {
+		if !(b.Signal > a.Signal) || t.falling != (b.At < a.At) || !(math.Abs(float64(b.At-a.At)) > 0) || math.IsInf(b.Signal-a.Signal+float64(b.At-a.At), 0) {
 			return nil, fmt.Errorf("points %d and %d: the signal must rise from point to point, and the position must go one way", i, i+1)
 		}
 	}
