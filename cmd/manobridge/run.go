@@ -51,7 +51,9 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		"instruments", len(cfg.Instruments), "ports", len(b.Sources()), "journal", cfg.Journal.Path)
 	service := operate.NewService(b, log)
 	service.Start()
-	reloads.start(b, service)
+	if play == nil { // a recording is played under the configuration it began with
+		reloads.start(b, service)
+	}
 	err = b.Run(ctx)
 	reloads.end()
 	service.Stop()

@@ -57,6 +57,9 @@ func ServiceOf(ctx context.Context, r *journal.Reader) (map[string]Service, erro
 
 // takeUpService reads what an earlier run kept.
 func (b *Bridge) takeUpService(ctx context.Context) error {
+	if b.o.Play != nil {
+		return nil // what is out now was not when it was recorded
+	}
 	out, err := ServiceOf(ctx, b.journal.Reader)
 	if err != nil {
 		return err
