@@ -11,16 +11,19 @@ import (
 	"manobridge/configs"
 	"manobridge/publish"
 	"manobridge/publish/journal"
+	"manobridge/publish/mqtt"
 )
 
 // anchor tells where the record of acts has got to, on a retained topic and in the log, so that a cut tail is found. Acts are
-// never removed, so the number of the latest is how many there are.
+// never removed, so the number of the latest is how many there are. Anybody
+// may call it.
 func (b *Bridge) anchor(a journal.Act) {
 	at := acts.Anchor{Count: a.ID, Head: hex.EncodeToString(a.Hash), Time: b.clock.Now().UTC()}
-	if a.ID > 0 {
-		b.o.Log.Info("the record of acts has grown", "code", "act-recorded", "what", a.What, "subject", a.Subject, "by", a.Who, "count", at.Count, "head", at.Head)
+	if b.condition.anchored.Swap(a.ID) < a.ID {
+		b.o.Log.Info("the record of acts", "code", "act-recorded", "what", a.What, "subject", a.Subject, "by", a.Who, "count", at.Count, "head", at.Head)
 	}
-	if b.mqtt == nil {
+	sink := b.broker()
+	if sink == nil {
 		return
 	}
 	message, err := json.Marshal(struct {
@@ -28,10 +31,22 @@ func (b *Bridge) anchor(a journal.Act) {
 		Bridge string `json:"bridge"`
 		Run    string `json:"run"`
 		Schema int    `json:"schema"`
-	}{at, b.o.Config.Bridge, b.run, publish.Schema})
+	}{at, b.Config().Bridge, b.run, publish.Schema})
 	if err == nil { // plain fields
-		b.mqtt.Acts(message)
+		sink.Acts(message)
 	}
+}
+
+// broker is the sink of the broker, nil where there is none. Anybody may ask.
+func (b *Bridge) broker() *mqtt.Sink {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, x := range b.boxes {
+		if x.mqtt != nil {
+			return x.mqtt
+		}
+	}
+	return nil
 }
 
 const configName = "configuration"

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"manobridge/cmd/manobridge/alarms"
@@ -23,6 +24,8 @@ type condition struct {
 	keeper  *alarms.Keeper // nil where there are no limits, and while a recording is played
 	asks    chan func()    // from the broker
 	kept    time.Duration
+	// anchored is the number of the latest act that the log has.
+	anchored atomic.Int64
 
 	mu   sync.Mutex
 	sent []string // transitions the broker has acknowledged since the last tick
