@@ -97,6 +97,7 @@ const (
 	NotLevel            Cause = "not-level"            // the base stands off where it stood at the zero
 	CalibrationOverdue  Cause = "calibration-overdue"  // its day has passed
 	Settling            Cause = "settling"             // the instrument was just started
+	Simulated           Cause = "simulated"            // a proof test: nothing was measured
 
 	// Done by people.
 	ZeroCheck Cause = "zero-check" // both ports are open: its zero is being taken
@@ -130,6 +131,7 @@ const (
 	codeUncertainCalibration  = 0x420A0000
 	codeUncertainConfig       = 0x420F0000
 	codeBadWaiting            = 0x80320000
+	codeUncertainSimulated    = 0x42090000
 	codeUncertainInManual     = 0x42080000
 	codeBadOutOfService       = 0x808D0000
 	codeBadOutOfRange         = 0x803C0000
@@ -186,6 +188,7 @@ var statusOf = map[Cause]statusWord{
 	NotLevel:            {Uncertain, codeUncertainCalibration, OutOfSpecification},
 	CalibrationOverdue:  {Good, codeGood, MaintenanceRequired},
 	Settling:            {Bad, codeBadWaiting, FunctionCheck},
+	Simulated:           {Uncertain, codeUncertainSimulated, FunctionCheck},
 
 	ZeroCheck: {Uncertain, codeUncertainInManual, FunctionCheck},
 	InService: {Bad, codeBadOutOfService, FunctionCheck},

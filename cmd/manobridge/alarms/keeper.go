@@ -67,6 +67,8 @@ type Keeper struct {
 	groups  map[string]*group
 	replies replies
 
+	proofs []*proof
+
 	mu   sync.Mutex
 	sent map[string]bool // events acknowledged since the last tick
 }
@@ -183,6 +185,7 @@ func (k *Keeper) Tick(ctx context.Context, now Now) {
 		w.seen = max(now.Mono, w.seen)
 	}
 	k.cycle(ctx, k.ones, now)
+	k.stepProofs(now)
 	for _, w := range k.ones {
 		if now.Mono-w.shown >= k.o.ValidFor/3 {
 			k.show(w, now)

@@ -46,6 +46,7 @@ type one struct {
 	latest    alarm.Excursion
 	shown     time.Duration
 	told      alarm.Verdict // in what was shown
+	word      []byte        // that was shown
 	kept      time.Duration
 	dirty     bool // something that must be kept has changed
 }

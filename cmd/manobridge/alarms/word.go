@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 
@@ -39,12 +40,22 @@ func (k *Keeper) show(w *one, now Now) {
 	w.shown, w.told = now.Mono, w.verdict
 	m := w.alarm.Memory()
 	hour, day := w.crossings.Outside(max(now.Mono, w.seen))
-	k.o.Board.AlarmState(w.c.Name, publish.AlarmState{
+	w.word = publish.AlarmState{
 		AlarmOf: k.about(w), Time: now.Wall, Judged: w.judged(), Decision: w.c.Decision,
 		State: string(w.alarm.State()), Since: w.since[0], Occurrence: m.Occurrence, Raised: w.raised, First: w.wasFirst,
 		Fault: string(w.fault.State()), FaultSince: w.since[1], Why: w.why,
 		ShelvedLeft: m.ShelvedLeft, OutsideLastHour: hour, OutsideLastDay: day, ValidFor: k.o.ValidFor,
-	}.JSON())
+	}.JSON()
+	k.o.Board.AlarmState(w.c.Name, w.word)
+}
+
+// Words gives how every limit stands, in the order of the configuration, as it was told last.
+func (k *Keeper) Words() []json.RawMessage {
+	out := make([]json.RawMessage, len(k.ones))
+	for i, w := range k.ones {
+		out[i] = w.word
+	}
+	return out
 }
 
 // event makes the message of a transition.
