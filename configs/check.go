@@ -30,6 +30,7 @@ func (k *checker) all() {
 	k.names()
 	k.publish()
 	k.display()
+	k.listening()
 }
 
 // report notes a problem of a key.

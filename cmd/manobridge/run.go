@@ -15,6 +15,7 @@ import (
 type runCommand struct {
 	Config string     `short:"c" required:"" placeholder:"FILE" help:"Configuration file."`
 	Level  slog.Level `name:"log-level" default:"INFO" help:"debug, info, warn or error."`
+	Format string     `name:"log-format" default:"text" enum:"text,json" help:"text or json. Under systemd text lines carry their priority, and no time of their own."`
 	Play   string     `placeholder:"CAPTURE" help:"Put a recording of listen --record through the bridge in place of its port, and end with it. Its results go to the journal and the sinks with their recorded times under a run of their own, all as late ones: never to live topics, states or alarms. To try a configuration without publishing, take one without publish and with another journal."`
 	Port   string     `placeholder:"NAME" help:"With --play: the port of the configuration that was recorded; not needed where there is one."`
 	Fast   bool       `help:"With --play: as fast as possible, with the recorded intervals all the same; otherwise at its own pace."`
@@ -35,7 +36,7 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	} else if c.Port != "" || c.Fast {
 		return notStarted(errors.New("--port and --fast belong to --play"))
 	}
-	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: c.Level}))
+	log := operate.NewLogger(s.err, c.Format, c.Level)
 	reloads := newReloader(c.Config, log)
 	defer reloads.end()
 	started := time.Now()
@@ -50,6 +51,7 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	log.Info("bridge started", "code", "bridge-started", "bridge", cfg.Bridge, "site", cfg.Site, "run", b.RunID(),
 		"instruments", len(cfg.Instruments), "ports", len(b.Sources()), "journal", cfg.Journal.Path)
 	service := operate.NewService(b, log)
+	page := operate.OpenPage(cfg.Operate.Listen, b, log)
 	service.Start()
 	if play == nil { // a recording is played under the configuration it began with
 		reloads.start(b, service)
@@ -57,6 +59,7 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	err = b.Run(ctx)
 	reloads.end()
 	service.Stop()
+	page.Close()
 	if err = errors.Join(err, b.Close()); err != nil {
 		return fmt.Errorf("the bridge failed: %w", err)
 	}

@@ -55,6 +55,12 @@ func (b *Bridge) open(c *configs.Config, l *line) error {
 	if err := settings.Validate(); err != nil {
 		return err
 	}
+	reads := heartbeat
+	if p.Ask == nil {
+		settings.ReadTimeout = heartbeat // nothing is lost by it: Read says that nothing came, and is called again
+	} else {
+		reads = time.Duration(p.Ask.Every) + 10*time.Duration(p.Ask.Timeout) // the pause of a unit that is given up, and its round
+	}
 	open, decoder, err := Line(c, p, settings, b.clock, b.o.Log)
 	if err != nil {
 		return err
@@ -64,8 +70,14 @@ func (b *Bridge) open(c *configs.Config, l *line) error {
 		Silence: time.Duration(p.Silence), RetryMin: time.Duration(p.Reopen.First), RetryMax: time.Duration(p.Reopen.Longest),
 		Clock: b.clock, Log: b.o.Log,
 	})
+	if err == nil {
+		l.source.WatchReads(reads)
+	}
 	return err
 }
+
+// heartbeat is how often reading a silent line comes back, so that a driver that hangs is told from silence.
+const heartbeat = 10 * time.Second
 
 // start reads the line until the bridge stops or the line is stopped.
 func (b *Bridge) start(l *line) {

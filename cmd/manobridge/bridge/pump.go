@@ -29,11 +29,6 @@ func (b *Bridge) Counts() Counts {
 // pulse tells whether the loop goes round.
 type pulse struct{ last atomic.Int64 }
 
-// Alive tells whether the loop has gone round within d: the journal took what it was given, and the loop waits for more.
-func (b *Bridge) Alive(d time.Duration) bool {
-	return b.clock.SinceStart()-time.Duration(b.pulse.last.Load()) < d
-}
-
 // pump takes what the ports hand over until items is closed: converts it, and makes it durable in groups, each as large
 // as what came in while the one before was being committed.
 func (b *Bridge) pump(items <-chan ingest.Item) error {
