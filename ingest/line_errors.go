@@ -96,3 +96,11 @@ func (s *Source) lookAtLine(now time.Duration) {
 		s.o.Log.Info("characters arrive whole again", "code", "port-errors", "port", s.o.Port)
 	}
 }
+
+// LineErrors are those of the port that is asked through.
+func (a *asking) LineErrors() map[string]uint32 {
+	if p, ok := a.port.(countingPort); ok {
+		return p.LineErrors()
+	}
+	return nil
+}

@@ -12,7 +12,9 @@ import (
 	"testing/synctest"
 	"time"
 
+	"manobridge/ingest"
 	"manobridge/ingest/ingesttest"
+	"manobridge/ingest/modbus"
 	"manobridge/ingest/serialport"
 )
 
@@ -131,3 +133,37 @@ func TestLineErrorsAreAbsentWhereTheDriverDoesNotCount(t *testing.T) {
 		t.Errorf("got %v of a closed port, want nothing", got)
 	}
 }
+
+// A port that is asked through counts as the port below it does.
+func TestLineErrorsOfAPortThatIsAsked(t *testing.T) {
+	for _, counts := range []map[string]uint32{nil, {"parity": 3}} {
+		p, err := ingest.NewPoll(ingest.PollOptions{
+			Open: func(context.Context) (io.ReadCloser, error) { return askedCounting{counts: counts}, nil },
+			Port: "rack-a", Timeout: time.Second, Character: time.Millisecond, Clock: ingest.SystemClock(time.Now()), Log: slog.New(slog.DiscardHandler),
+			Instruments: []ingest.Asked{{Address: "2", Unit: 2, Every: time.Second, Registers: map[string]modbus.Register{
+				"low_mm": {Function: modbus.ReadHolding, Type: "float32", Order: "ABCD", Scale: 1}}}},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		port, err := p.Open(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := port.(interface{ LineErrors() map[string]uint32 }).LineErrors(); !maps.Equal(got, counts) || (got == nil) != (counts == nil) {
+			t.Errorf("got %v, want %v", got, counts)
+		}
+		if err := port.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// askedCounting is a port that only counts.
+type askedCounting struct {
+	ingest.AskedPort
+	counts map[string]uint32
+}
+
+func (a askedCounting) LineErrors() map[string]uint32 { return a.counts }
+func (askedCounting) Close() error                    { return nil }
