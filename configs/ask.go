@@ -39,6 +39,8 @@ type Registers struct {
 	PressureHPa *Register `yaml:"pressure_hpa"`
 	// HumidityPct holds the relative humidity in %.
 	HumidityPct *Register `yaml:"humidity_pct"`
+
+	SignalRegisters `yaml:",inline"`
 }
 
 // Register is one value of an instrument that is asked.

@@ -23,9 +23,10 @@ func (k *checker) ask(path string, p *Port) {
 	}
 	registers := join(at, "registers")
 	named := a.Registers.Named()
-	if !k.touched(registers) && k.stated(registers) && !k.c.OnlyStations(p.Name) && named["high_mm"] == nil && named["low_mm"] == nil && named["reading"] == nil {
-		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
+	if !k.touched(registers) && k.stated(registers) && !k.c.OnlyStations(p.Name) && !hasPosition(slices.Collect(maps.Keys(named))) {
+		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
 	}
+	k.oneSignal(registers, slices.Sorted(maps.Keys(named)))
 	for _, name := range slices.Sorted(maps.Keys(named)) {
 		k.register(join(registers, name), named[name])
 	}

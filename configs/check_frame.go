@@ -50,10 +50,11 @@ func (k *checker) carried(path string, f Frame) {
 		return
 	}
 	at := join(path, f.carrier())
-	if !k.c.OnlyStations(lastKey(parent(path))) && !f.Has("high_mm") && !f.Has("low_mm") && !f.Has("reading") {
-		k.report(at, Problem{Fault: "has no position", Hint: "high_mm, low_mm or reading is needed"})
+	if !k.c.OnlyStations(lastKey(parent(path))) && !hasPosition(f.Carried()) {
+		k.report(at, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
 	}
 	names := f.Carried()
+	k.oneSignal(at, names)
 	for i, name := range names {
 		if slices.Index(names, name) < i && !k.bad(at) {
 			p := Problem{Seen: quote(name), Fault: "is named twice"}

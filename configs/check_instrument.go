@@ -25,6 +25,7 @@ func (k *checker) instrument(in *Instrument) {
 	}
 	k.geometry(join(path, "geometry"), in)
 	k.legs(path, in)
+	k.signal(path, in, port)
 	k.positions(path, in, port)
 	k.uncertainty(join(path, "uncertainty"), in)
 	k.rising(join(path, "range_pa"), in.RangePa, "pressure")

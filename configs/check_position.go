@@ -37,10 +37,10 @@ func (k *checker) positions(path string, in *Instrument, port *Port) {
 	all, zeroNeeded := usable(g)
 	got := all
 	if port != nil {
-		if k.unclear(port) {
+		if k.unclear(port) || k.touched(join(path, "signal")) {
 			return
 		}
-		got = slices.DeleteFunc(slices.Clone(all), func(p string) bool { return !port.Has(p) })
+		got = slices.DeleteFunc(slices.Clone(all), func(p string) bool { return !in.Delivers(port, p) })
 		if len(got) == 0 || len(got) < len(all) && !oneWillDo(g.Kind) {
 			missing := slices.DeleteFunc(slices.Clone(all), func(p string) bool { return slices.Contains(got, p) })
 			k.report(join(path, "port"), Problem{Seen: quote(port.Name), Fault: fmt.Sprintf("has no %s in its frames, which kind %s needs", strings.Join(missing, " and no "), g.Kind),

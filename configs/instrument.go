@@ -25,6 +25,8 @@ type Instrument struct {
 	Channels Channels `yaml:"channels" canonical:"-"`
 	// Diagnosis is what the instrument itself is held against.
 	Diagnosis Diagnosis `yaml:"diagnosis" canonical:"-"`
+	// Signal says how positions are worked out where the frames carry counts, V, mA, distances or rows of an image.
+	Signal *Signal `yaml:"signal"`
 	// Average makes one result of the readings of a window. Left out: every reading is a result.
 	Average *Average `yaml:"average" canonical:"-"`
 	// Uncertainty of each input, standard (k = 1). Left out: a documented default, listed by check as assumed. 0: exact.
@@ -56,7 +58,8 @@ type Conditions struct {
 	ChargeML *float64 `yaml:"charge_ml" range:"(0,20000]"`
 	// BodyExpansionPerK is the linear thermal expansion of the body that holds the liquid in 1/K.
 	BodyExpansionPerK *float64 `yaml:"body_expansion_per_k" range:"[0,0.0005]"`
-	// Meniscus is where the digitizer takes the position: bottom for water and oil, crown for mercury.
+	// Meniscus is where the position is taken: bottom for water and oil, crown for mercury. A camera that finds the other
+	// edge states that under signal, with the offset between the two.
 	Meniscus string `yaml:"meniscus" enum:"bottom|crown"`
 }
 

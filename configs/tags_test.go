@@ -12,6 +12,7 @@ import (
 func TestTags(t *testing.T) {
 	grammar := regexp.MustCompile(`^[\[(][^,]+,[^,]+[\])]$`)
 	kinds := append(blockFields[Geometry]()[0].words("enum", "|"), blockFields[Frame]()[0].words("enum", "|")...)
+	kinds = append(kinds, blockFields[LimbSignal]()[0].words("enum", "|")...)
 	keys := regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`)
 	for typ := range blocks(generate(t)) {
 		for _, f := range fieldsOf(typ) {
@@ -34,7 +35,7 @@ func TestTags(t *testing.T) {
 			if number && f.tag.Get("range") == "" {
 				t.Errorf("%s: got no range, want every number to have one", where)
 			}
-			unitless := []string{"scale", "reading", "zero_reading"} // in the unit of the engraved scale
+			unitless := []string{"scale", "reading", "zero_reading", "step", "min_score"} // in the unit of the engraved scale, of the signal, of the camera
 			if number && unitOf(f.key) == "" && !strings.HasSuffix(f.key, "_ratio") && !strings.HasSuffix(f.key, "_fraction") && !strings.Contains(strings.Join(unitless, " "), f.key) {
 				t.Errorf("%s: got no unit in the key, want one", where)
 			}

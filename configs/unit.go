@@ -11,7 +11,7 @@ import (
 // keyUnits are the unit endings of our keys with the symbol people read, longest first.
 var keyUnits = []struct{ ending, symbol string }{
 	{"_k_per_h", "K/h"}, {"_per_k2", "1/K²"}, {"_kg_m3", "kg/m³"}, {"_per_k", "1/K"}, {"_per_s", "1/s"}, {"_m_s2", "m/s²"}, {"_ratio", ""},
-	{"_hpa", "hPa"}, {"_kpa", "kPa"}, {"_pct", "%"}, {"_deg", "°"}, {"_n_m", "N/m"}, {"_ml", "mL"}, {"_mm", "mm"},
+	{"_hpa", "hPa"}, {"_kpa", "kPa"}, {"_pct", "%"}, {"_deg", "°"}, {"_px", "px"}, {"_n_m", "N/m"}, {"_ml", "mL"}, {"_mm", "mm"},
 	{"_pa", "Pa"}, {"_c", "°C"}, {"_m", "m"},
 }
 
