@@ -44,7 +44,7 @@ const (
 	// pruneSlow is how long one piece of pruning may take before the next is made smaller: appends wait for it.
 	pruneSlow = 30 * time.Millisecond
 	// pruneMost bounds a piece, in spans.
-	pruneMost = 16
+	pruneMost = 4
 )
 
 // The codes of what pruning has to say.
