@@ -261,3 +261,26 @@ func TestNewAveragerRefuses(t *testing.T) {
 		}
 	}
 }
+
+// A step of the wall clock, either way, opens and closes no window.
+func TestWindowsKeepToTheMonotonicClock(t *testing.T) {
+	a, steps := averager(t, 3*s, 0.8), averager(t, 3*s, 0.8)
+	for i := range 40 {
+		r := low(uint64(i+1), time.Duration(i)*s, 10, 20)
+		want := a.Take(r)
+		r.ReceivedAt = r.ReceivedAt.Add(time.Duration(i%3-1) * 1000 * time.Hour)
+		if got := steps.Take(r); got.Sample != want.Sample || got.Sample != (i%4 != 3) {
+			t.Errorf("reading %d: got sample %v, want %v", i+1, got.Sample, i%4 != 3)
+		}
+	}
+}
+
+func BenchmarkTake(b *testing.B) {
+	a := averager(b, time.Minute, 0.8)
+	r := low(1, 0, 10, 20)
+	b.ReportAllocs()
+	for i := 0; b.Loop(); i++ {
+		r.SinceStart, r.Low.V = time.Duration(i)*100*time.Millisecond, quantity.Millimetres(10+float64(i%7))
+		a.Take(r)
+	}
+}
