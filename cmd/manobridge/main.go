@@ -43,24 +43,25 @@ func notStarted(err error) error { return &exit{exitNotStarted, err} }
 
 // cli is every command with its flags.
 type cli struct {
-	Demo    demoCommand    `cmd:"" help:"Run the whole bridge on this machine with nothing to install: simulated instruments, real frames, an embedded broker and journal."`
-	Run     runCommand     `cmd:"" help:"Run the bridge as a daemon."`
-	Watch   watchCommand   `cmd:"" help:"Show a running bridge: its instruments, ports and sinks, redrawn in place."`
-	Zero    zeroCommand    `cmd:"" help:"Take the zero of an instrument of a running bridge, with both its ports open, and record what was found and left."`
-	Service serviceCommand `cmd:"" help:"Take an instrument of a running bridge out for maintenance, and back."`
-	Check   checkCommand   `cmd:"" help:"Validate a configuration and print each instrument's equation, sensitivity and uncertainty. Opens nothing."`
-	Convert convertCommand `cmd:"" help:"Turn positions from a CSV file into pressures, offline: CSV in, JSON lines out."`
-	Ports   portsCommand   `cmd:"" help:"List the serial ports of this machine with their stable identity. Opens none."`
-	Export  exportCommand  `cmd:"" help:"Print the journal as JSON lines or CSV, also while the bridge runs."`
-	Backup  backupCommand  `cmd:"" help:"Copy the journal, also while the bridge runs, and read the copy back."`
-	Health  healthCommand  `cmd:"" help:"Tell by the exit status whether the bridge of a configuration keeps its journal going (for container health checks)."`
-	Explain explainCommand `cmd:"" help:"Lay one conversion open: every column of the walk with its density, heights and sign, and the sum by two ways."`
-	Predict predictCommand `cmd:"" help:"Tell which way and how far each meniscus moves when the pressure changes, and whether it stays on its scale."`
-	Budget  budgetCommand  `cmd:"" help:"Show the uncertainty budget of an instrument as a table, and a Monte Carlo run beside it."`
-	Size    sizeCommand    `cmd:"" help:"Search slopes, bores and liquids for an instrument of a range and a resolution."`
-	Fluid   fluidCommand   `cmd:"" help:"Show density, weight, expansion, uncertainty, range and source of a liquid or of air."`
-	Gravity gravityCommand `cmd:"" help:"Work out the local gravity of a latitude and a height."`
-	Listen  listenCommand  `cmd:"" help:"Show each frame of a port as it comes, raw beside decoded, and guess the form of frames that no configuration describes."`
+	Demo      demoCommand      `cmd:"" help:"Run the whole bridge on this machine with nothing to install: simulated instruments, real frames, an embedded broker and journal."`
+	Run       runCommand       `cmd:"" help:"Run the bridge as a daemon."`
+	Watch     watchCommand     `cmd:"" help:"Show a running bridge: its instruments, ports and sinks, redrawn in place."`
+	Zero      zeroCommand      `cmd:"" help:"Take the zero of an instrument of a running bridge, with both its ports open, and record what was found and left."`
+	Service   serviceCommand   `cmd:"" help:"Take an instrument of a running bridge out for maintenance, and back."`
+	Recompute recomputeCommand `cmd:"" help:"Compute results again from the raw readings in the journal, beside the first ones."`
+	Check     checkCommand     `cmd:"" help:"Validate a configuration and print each instrument's equation, sensitivity and uncertainty. Opens nothing."`
+	Convert   convertCommand   `cmd:"" help:"Turn positions from a CSV file into pressures, offline: CSV in, JSON lines out."`
+	Ports     portsCommand     `cmd:"" help:"List the serial ports of this machine with their stable identity. Opens none."`
+	Export    exportCommand    `cmd:"" help:"Print the journal as JSON lines or CSV, also while the bridge runs."`
+	Backup    backupCommand    `cmd:"" help:"Copy the journal, also while the bridge runs, and read the copy back."`
+	Health    healthCommand    `cmd:"" help:"Tell by the exit status whether the bridge of a configuration keeps its journal going (for container health checks)."`
+	Explain   explainCommand   `cmd:"" help:"Lay one conversion open: every column of the walk with its density, heights and sign, and the sum by two ways."`
+	Predict   predictCommand   `cmd:"" help:"Tell which way and how far each meniscus moves when the pressure changes, and whether it stays on its scale."`
+	Budget    budgetCommand    `cmd:"" help:"Show the uncertainty budget of an instrument as a table, and a Monte Carlo run beside it."`
+	Size      sizeCommand      `cmd:"" help:"Search slopes, bores and liquids for an instrument of a range and a resolution."`
+	Fluid     fluidCommand     `cmd:"" help:"Show density, weight, expansion, uncertainty, range and source of a liquid or of air."`
+	Gravity   gravityCommand   `cmd:"" help:"Work out the local gravity of a latitude and a height."`
+	Listen    listenCommand    `cmd:"" help:"Show each frame of a port as it comes, raw beside decoded, and guess the form of frames that no configuration describes."`
 }
 
 // streams are the program's connections to its caller.

@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"strconv"
+	"strings"
 
 	"manobridge/configs"
 	"manobridge/convert/quantity"
@@ -31,4 +33,15 @@ func unitNamed(name string) (pressureUnit, error) {
 		return pressureUnit{}, fmt.Errorf("unit %q: %w", name, err)
 	}
 	return pressureUnit{w.Unit, 1 / w.SI}, nil
+}
+
+// show writes a pressure in six digits, which is finer than any column.
+func (u pressureUnit) show(pa float64) string {
+	return strconv.FormatFloat(pa*u.perPa, 'g', 6, 64) + " " + u.symbol
+}
+
+// with writes a pressure with its expanded uncertainty, both to the same place.
+func (u pressureUnit) with(pa, expanded float64) string {
+	text, _, _ := strings.Cut(quantity.FormatWithUncertainty(pa*u.perPa, expanded*u.perPa, 2, u.symbol), " (k")
+	return text
 }

@@ -10,6 +10,7 @@ import (
 
 	"manobridge/cmd/manobridge/layout"
 	"manobridge/convert"
+	"manobridge/publish/journal"
 )
 
 // Report is what a computation changed.
@@ -96,4 +97,14 @@ func (r *Report) String(show func(pa float64) string) string {
 		b.WriteString(layout.Wrap("\n", "", fmt.Sprintf("%d rows cannot be read back and were passed over; check the disk.", r.Unreadable)))
 	}
 	return b.String()
+}
+
+// Act is the computation for the record of what people did.
+func (r *Report) Act(o Options) journal.Act {
+	n := int64(0)
+	for _, c := range r.Instruments {
+		n += c.Results
+	}
+	return journal.Act{Time: o.Now, Who: o.Who, What: "recompute", Subject: fmt.Sprintf("generation %d", r.Generation),
+		New: fmt.Sprintf("%d results, tag %q", n, o.Tag), Why: o.Why}
 }

@@ -3,6 +3,7 @@ package bridge
 import (
 	"context"
 	"errors"
+	"sync"
 	"time"
 
 	"manobridge/convert"
@@ -17,6 +18,8 @@ type hand struct {
 	latest   map[string]*latest
 	serviced map[string]*serviced
 	zeroing  map[string]*collecting
+
+	recomputing sync.Mutex // one at a time; not of the loop
 }
 
 // latest is what was last heard of an instrument.
