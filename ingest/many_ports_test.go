@@ -80,6 +80,10 @@ func TestManyPorts(t *testing.T) {
 			}
 		}
 		t.Logf("%d ports, %d frames each", ports, sent[0])
+		for _, s := range sources {
+			wg.Go(s.Stop)
+		}
+		wg.Wait()
 	})
 	if err := goleak.Find(running); err != nil {
 		t.Error(err)
