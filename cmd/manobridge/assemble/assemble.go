@@ -51,6 +51,9 @@ func Options(c *configs.Config, in *configs.Instrument) (convert.Options, error)
 	}
 	o.Ambient = convert.Ambient{Temperature: quantity.Celsius(*c.Ambient.TemperatureC), TemperatureU: b.both("ambient_temperature_c", in.Uncertainty.AmbientTemperatureC).kelvins(assumedAmbientTemperatureK)}
 	b.positions(&o)
+	if err = b.extras(&o); err != nil {
+		return o, err
+	}
 	b.temperature(&o)
 	if err = b.legs(&o); err != nil {
 		return o, err

@@ -21,7 +21,7 @@ func Positions(c *configs.Config, in *configs.Instrument) (high, low bool) {
 		return g.Cistern == "" && g.CisternBoreMM == nil && g.NeutralMM == nil && !g.ScaleCompensated, true
 	}
 	if p := Port(c, in); p != nil {
-		return p.Has("high_mm"), p.Has("low_mm")
+		return in.Delivers(p, "high_mm"), in.Delivers(p, "low_mm")
 	}
 	if in.Tie != nil {
 		high = in.Geometry.Low.Reservoir

@@ -71,6 +71,7 @@ type instrument struct {
 	converter *convert.Converter
 	set       assemble.Set
 	channels  channels
+	signals   signals
 	average   *window.Averager // nil where every reading is a result
 	gone      bool             // taken out of the configuration; what of it is on its way is still converted
 }
@@ -85,6 +86,9 @@ func newInstrument(c *configs.Config, in *configs.Instrument) (*instrument, erro
 		return nil, err
 	}
 	x := &instrument{converter: conv, set: set, channels: newChannels(c, in)}
+	if x.signals, err = newSignals(in); err != nil {
+		return nil, err
+	}
 	x.average, err = averaging(in, x)
 	return x, err
 }

@@ -97,8 +97,10 @@ func (b *Bridge) take(ctx context.Context, it *ingest.Item, results *[]convert.R
 		}
 		return fmt.Errorf("a port handed over a reading of %q, which is not configured", it.Reading.Instrument)
 	}
+	note := in.signals.work(&it.Reading)
 	old := b.join(in, &it.Reading)
 	res := in.converter.Convert(it.Reading)
+	mark(&res, note)
 	markOld(&res, old)
 	b.watch.mark(&res)
 	b.inspect(&res)

@@ -81,7 +81,7 @@ func (b *Bench) Reading(g Given) (convert.Reading, error) {
 	set(&r.AmbientTemperature, g.AmbientC, quantity.Celsius)
 	set(&r.AmbientPressure, g.PressureHPa, func(v float64) quantity.AbsolutePressure { return quantity.AbsolutePressure(v * 100) })
 	set(&r.AmbientHumidity, g.HumidityPct, func(v float64) quantity.Ratio { return quantity.Ratio(v / 100) })
-	return r, nil
+	return b.converter.WithTypical(r), nil
 }
 
 // set fills an optional value where there is one.
