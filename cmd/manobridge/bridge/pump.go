@@ -172,9 +172,12 @@ func (b *Bridge) clockEvent(e journal.Event) {
 	_ = b.noted(b.journal.RecordEvent(context.Background(), e), "event", e.Code) // the loop meets a closed journal too
 }
 
-// noted lets the bridge go on where an event could not be recorded: a full disk loses the record of it, not a reading.
+// noted lets the bridge go on where an event could not be recorded. On a full disk the journal holds it in memory.
 func (b *Bridge) noted(err error, about ...any) error {
-	if err == nil || errors.Is(err, journal.ErrClosed) {
+	switch {
+	case errors.Is(err, journal.ErrHeld):
+		return nil
+	case err == nil, errors.Is(err, journal.ErrClosed):
 		return err
 	}
 	b.o.Log.With("code", "event-not-recorded").With(about...).Warn("an event could not be recorded in the journal; readings are not touched", "reason", err.Error())
