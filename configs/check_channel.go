@@ -77,6 +77,7 @@ func (k *checker) channels() {
 	for i := range k.c.Instruments {
 		in := &k.c.Instruments[i]
 		path := join("instruments", in.Name)
+		k.average(join(path, "average"), in)
 		for _, field := range channelFields {
 			c, at := in.Channels.Of(field), join(path, "channels."+field+".from")
 			if c == nil || k.bad(at) || k.bad(join(path, "port")) {
@@ -94,6 +95,24 @@ func (k *checker) channels() {
 				k.sourceNamed(at, c.From, in.Name, []string{field})
 			}
 		}
+	}
+}
+
+// fewReadings is under how many readings a window tells little of how uncertain their mean is, as likeness among them is not
+// seen. Judgement.
+const fewReadings = 20
+
+func (k *checker) average(at string, in *Instrument) {
+	a := in.Average
+	if a == nil || k.bad(at) {
+		return
+	}
+	if in.Offline {
+		k.report(at, Problem{Fault: "is not used: of an instrument read from files every row is a result", Hint: "remove it"})
+		return
+	}
+	if p := k.c.port(in.Port); p != nil && p.Ask != nil && a.Window < fewReadings*p.Ask.Every {
+		k.remark(at, fmt.Sprintf("a window of %s holds few readings asked for every %s: how uncertain their mean is can hardly be told from them", a.Window, p.Ask.Every))
 	}
 }
 
