@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -28,10 +29,13 @@ type ofInstrument struct {
 }
 
 // open reads the configuration and builds the instrument.
-func (o *ofInstrument) open() (*desk.Bench, error) {
-	cfg, err := loadConfig(o.Config, true)
+func (o *ofInstrument) open(ctx context.Context, s streams) (*desk.Bench, error) {
+	cfg, held, err := loadHeld(ctx, o.Config, true)
 	if err != nil {
 		return nil, err
+	}
+	if h := held[o.Instrument]; h != nil {
+		fmt.Fprintf(s.err, "%s: %s\n", o.Instrument, h)
 	}
 	b, err := desk.Open(cfg, o.Instrument)
 	if err != nil {

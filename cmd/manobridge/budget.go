@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strconv"
@@ -20,7 +21,7 @@ type budgetCommand struct {
 }
 
 // Run prints the budget, largest contribution first.
-func (c *budgetCommand) Run(s streams) error {
+func (c *budgetCommand) Run(ctx context.Context, s streams) error {
 	var read pressures
 	at := desk.At{TemperatureC: c.TemperatureC.v}
 	var err error
@@ -33,7 +34,7 @@ func (c *budgetCommand) Run(s streams) error {
 		}
 		at.Read = &desk.Given{HighMM: c.HighMM.v, LowMM: c.LowMM.v, Reading: c.Reading.v, TemperatureC: c.TemperatureC.v}
 	}
-	b, err := c.open()
+	b, err := c.open(ctx, s)
 	if err != nil {
 		return err
 	}

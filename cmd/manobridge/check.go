@@ -1,15 +1,21 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
+	"time"
 
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/bridge"
 	"manobridge/cmd/manobridge/caution"
 	"manobridge/cmd/manobridge/review"
 	"manobridge/configs"
+	"manobridge/publish/journal"
 )
 
 // checkCommand validates a configuration and shows what its instruments can do.
@@ -18,9 +24,9 @@ type checkCommand struct {
 	JSON   bool   `help:"One JSON object."`
 }
 
-// Run prints every instrument, or every problem. Nothing is opened.
-func (c *checkCommand) Run(s streams) error {
-	cfg, err := loadConfig(c.Config, true)
+// Run prints every instrument, or every problem. Nothing is opened but the journal, to read what was done by hand.
+func (c *checkCommand) Run(ctx context.Context, s streams) error {
+	cfg, held, err := loadHeld(ctx, c.Config, true)
 	if err != nil {
 		var problems *configs.Problems
 		if errors.As(err, &problems) { // check ran, and the answer is no
@@ -35,11 +41,21 @@ func (c *checkCommand) Run(s streams) error {
 	for _, r := range cfg.Remarks {
 		sheet.Remarks = append(sheet.Remarks, r.String())
 	}
+	out, err := outForMaintenance(ctx, cfg)
+	if err != nil {
+		return notStarted(err)
+	}
 	var liquids []string
 	for i := range cfg.Instruments {
 		in, err := review.Instrument(cfg, &cfg.Instruments[i])
 		if err != nil {
 			return &exit{exitNo, err}
+		}
+		if h := held[in.Name]; h != nil {
+			in.Notes = append(in.Notes, h.String())
+		}
+		if out, ok := out[in.Name]; ok {
+			in.Notes = append(in.Notes, fmt.Sprintf("out for maintenance since %s by %s: %s", out.Since.UTC().Format(time.RFC3339), out.Who, out.Why))
 		}
 		sheet.Instruments = append(sheet.Instruments, in)
 		liquids = append(liquids, cfg.Instruments[i].Liquid)
@@ -54,4 +70,17 @@ func (c *checkCommand) Run(s streams) error {
 		return fmt.Errorf("print: %w", err)
 	}
 	return nil
+}
+
+// outForMaintenance gives the instruments that are out, as the journal keeps them; none where there is no journal yet.
+func outForMaintenance(ctx context.Context, cfg *configs.Config) (map[string]bridge.Service, error) {
+	if _, err := os.Stat(cfg.Journal.Path); errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	r, err := journal.OpenReader(ctx, cfg.Journal.Path)
+	if err != nil {
+		return nil, err
+	}
+	out, err := bridge.ServiceOf(ctx, r)
+	return out, errors.Join(err, r.Close())
 }

@@ -1,6 +1,10 @@
 package main
 
-import "manobridge/cmd/manobridge/desk"
+import (
+	"context"
+
+	"manobridge/cmd/manobridge/desk"
+)
 
 // explainCommand lays one conversion open.
 type explainCommand struct {
@@ -14,8 +18,8 @@ type explainCommand struct {
 }
 
 // Run prints every column with its sign, and the result.
-func (c *explainCommand) Run(s streams) error {
-	b, err := c.open()
+func (c *explainCommand) Run(ctx context.Context, s streams) error {
+	b, err := c.open(ctx, s)
 	if err != nil {
 		return err
 	}

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"os"
 
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/quantity"
@@ -57,4 +59,18 @@ func assembleAll(c *configs.Config) (map[string]*instrument, error) {
 		all[in.Name] = &instrument{in.Name, conv, set}
 	}
 	return all, nil
+}
+
+// loadHeld is loadConfig with the zeros that were taken on the bridge in the place of those in the file, and what there is
+// to say of each.
+func loadHeld(ctx context.Context, path string, skipSecrets bool) (*configs.Config, map[string]*zeroing.Held, error) {
+	c, err := loadConfig(path, skipSecrets)
+	if err != nil {
+		return nil, nil, err
+	}
+	with, held, err := zeroing.Load(ctx, c)
+	if err != nil {
+		return nil, nil, notStarted(err)
+	}
+	return with, held, nil
 }

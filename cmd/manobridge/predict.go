@@ -1,6 +1,10 @@
 package main
 
-import "manobridge/cmd/manobridge/desk"
+import (
+	"context"
+
+	"manobridge/cmd/manobridge/desk"
+)
 
 // predictCommand is the inverse: where the menisci go.
 type predictCommand struct {
@@ -12,7 +16,7 @@ type predictCommand struct {
 }
 
 // Run prints which way and how far each meniscus moves, and whether it stays on its scale.
-func (c *predictCommand) Run(s streams) error {
+func (c *predictCommand) Run(ctx context.Context, s streams) error {
 	var read pressures
 	aim := desk.Aim{TemperatureC: c.TemperatureC.v}
 	for _, p := range []struct {
@@ -26,7 +30,7 @@ func (c *predictCommand) Run(s streams) error {
 		}
 		*p.to = v
 	}
-	b, err := c.open()
+	b, err := c.open(ctx, s)
 	if err != nil {
 		return err
 	}
