@@ -43,9 +43,9 @@ type daemon struct {
 }
 
 // launch starts the daemon on a configuration.
-func launch(t *testing.T, program, config string) *daemon {
+func launch(t *testing.T, program, config string, flags ...string) *daemon {
 	t.Helper()
-	d := &daemon{t: t, cmd: exec.Command(program, "run", "-c", config), read: make(chan struct{})}
+	d := &daemon{t: t, cmd: exec.Command(program, append([]string{"run", "-c", config}, flags...)...), read: make(chan struct{})}
 	out, err := d.cmd.StderrPipe()
 	if err == nil {
 		err = d.cmd.Start()
