@@ -2,6 +2,7 @@ package assemble
 
 import (
 	"fmt"
+	"math"
 
 	"manobridge/configs"
 	"manobridge/convert"
@@ -68,16 +69,28 @@ func (b *builder) extras(o *convert.Options) error {
 	}
 	for _, l := range []struct {
 		limb position.Limb
-		to   **convert.ExtraInput
-	}{{signals.High, &o.U.High.Extra}, {signals.Low, &o.U.Low.Extra}} {
+		u    *convert.LimbUncertainties
+	}{{signals.High, &o.U.High}, {signals.Low, &o.U.Low}} {
 		switch {
 		case l.limb != nil && b.in.Average != nil:
-			*l.to = &convert.ExtraInput{Name: "from its signal, averaged", Typical: l.limb.Typical()}
+			l.u.Extra = &convert.ExtraInput{Name: "from its signal, averaged", Typical: l.limb.Typical()}
 		case l.limb != nil:
-			*l.to = &convert.ExtraInput{Name: "from its signal", Typical: l.limb.Typical()}
+			l.u.Extra = &convert.ExtraInput{Name: "from its signal", Typical: l.limb.Typical()}
 		case b.in.Average != nil:
-			*l.to = &convert.ExtraInput{Name: "from averaging"}
+			l.u.Extra = &convert.ExtraInput{Name: "from averaging"}
+		}
+		if l.limb != nil {
+			throughSignal(&l.u.Zero, l.limb)
+			throughSignal(&l.u.Tie, l.limb)
 		}
 	}
 	return nil
+}
+
+// throughSignal adds to the uncertainty of a position that was taken once, and is assumed to be as that of every reading,
+// what every reading has from its signal. A stated one stays: whoever stated it knows how the position was taken.
+func throughSignal(u *convert.Stated[quantity.Length], limb position.Limb) {
+	if u.Assumed {
+		u.U = quantity.Length(math.Hypot(float64(u.U), float64(limb.Typical().U)))
+	}
 }
