@@ -51,6 +51,7 @@ func TestFiftyReloadsUnderLoad(t *testing.T) {
 	store := publishtest.VictoriaMetrics(t)
 	subscriber := publishtest.Subscribe(t, broker.Addr, []string{"manobridge/test-hall/+/pressure", "manobridge/test-hall/+/backlog"})
 	states := publishtest.Subscribe(t, broker.Addr, []string{"manobridge/test-hall/bank-3/state"})
+	alarm := publishtest.Subscribe(t, broker.Addr, []string{"manobridge/test-hall/bank-1-pressure/alarm"})
 	line := ingesttest.NewLine(t)
 	path := filepath.Join(t.TempDir(), "manobridge.db")
 	config := writeConfig(t, line.Path, path, fmt.Sprintf("publish:\n  mqtt: {url: \"tcp://%s\", backlog_per_s: 100000}\n  series: {url: %q, bucket: pressure}", broker.Addr, store.URL()))
@@ -66,6 +67,20 @@ func TestFiftyReloadsUnderLoad(t *testing.T) {
     geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
     zero: {low_mm: 10.2, temperature_c: 20.4}
 publish:
+`
+	const limit = `limits:
+  bank-1-pressure:
+    of: bank-1
+    low: 15 Pa
+    deadband: 0.5 Pa
+    decision: simple-acceptance
+    on_delay: {time: 30s, rationale: "a door that is passed"}
+    off_delay: {time: 10s, rationale: "one change of the air"}
+    priority: medium
+    class: cleanroom
+    group: air-handler
+    response: "Close the doors."
+    reference: {document: "control strategy", version: "1"}
 `
 	change := func(old, now string) string {
 		if !strings.Contains(good, old) {
@@ -122,7 +137,7 @@ publish:
 		case 1:
 			reload(change("publish:\n", third), "config-reloaded")
 		case 2:
-			reload(good, "config-reloaded")
+			reload(good+limit, "config-reloaded")
 		case 3: // the connection to the broker is made anew
 			reload(change("backlog_per_s: 100000", fmt.Sprintf("backlog_per_s: 100000, live_within: %ds", 6+i)), "config-reloaded")
 		case 4:
@@ -153,6 +168,9 @@ publish:
 	waitFor(t, subscriber, now)
 	publishtest.Eventually(t, "every good result in the store", func() bool {
 		return len(publishtest.ReadVictoriaMetrics(t, store, "manometer")) > 0
+	})
+	alarm.Wait(t, "the word on a limit that a reload brought", func(list []publishtest.Message) bool {
+		return len(list) > 0 && len(list[0].Payload) > 0
 	})
 	states.Wait(t, "the last word on an instrument that was taken out", func(list []publishtest.Message) bool {
 		return slices.ContainsFunc(list, func(m publishtest.Message) bool { return strings.Contains(string(m.Payload), "not-configured") })

@@ -107,7 +107,7 @@ func restartKeys(old, now *configs.Config) (keys []string) {
 	}{
 		{"site", old.Site, now.Site}, {"bridge", old.Bridge, now.Bridge},
 		{"journal", old.Journal, now.Journal}, {"run", old.Run, now.Run},
-		{"operate", old.Operate, now.Operate}, {"limits", old.Limits, now.Limits},
+		{"operate", old.Operate, now.Operate},
 	} {
 		if !reflect.DeepEqual(k.old, k.now) {
 			keys = append(keys, k.key)
