@@ -49,6 +49,8 @@ type cli struct {
 	Zero      zeroCommand      `cmd:"" help:"Take the zero of an instrument of a running bridge, with both its ports open, and record what was found and left."`
 	Service   serviceCommand   `cmd:"" help:"Take an instrument of a running bridge out for maintenance, and back."`
 	Recompute recomputeCommand `cmd:"" help:"Compute results again from the raw readings in the journal, beside the first ones."`
+	Alarm     alarmCommand     `cmd:"" help:"Limits of a running bridge: how they stand, acknowledge, shelve, excursions, figures, proof test."`
+	Audit     auditCommand     `cmd:"" help:"The record of what people did: verify that it is whole, or print it."`
 	Check     checkCommand     `cmd:"" help:"Validate a configuration and print each instrument's equation, sensitivity and uncertainty. Opens nothing."`
 	Convert   convertCommand   `cmd:"" help:"Turn positions from a CSV file into pressures, offline: CSV in, JSON lines out."`
 	Ports     portsCommand     `cmd:"" help:"List the serial ports of this machine with their stable identity. Opens none."`

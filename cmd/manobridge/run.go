@@ -53,10 +53,13 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 	service := operate.NewService(b, log)
 	page := operate.OpenPage(cfg.Operate.Listen, b, log)
 	service.Start()
-	if play == nil { // a recording is played under the configuration it began with
+	deaf := func() {}
+	if play == nil { // a recording is played under the configuration and by the hand it began with
 		reloads.start(b, service)
+		deaf = serveRequests(cfg, b, log)
 	}
 	err = b.Run(ctx)
+	deaf()
 	reloads.end()
 	service.Stop()
 	page.Close()

@@ -17,7 +17,11 @@ func (b *Bridge) Offer(s *control.Server) error {
 		s.Handle("view", b.view),
 		s.Handle("service", b.service),
 		s.Handle("zero", b.zero),
+		s.Handle("recompute", b.recompute),
 		s.Handle("alarm", b.alarmRequest),
+		s.Handle("alarms", b.alarmWords),
+		s.Handle("prove", b.prove),
+		s.Handle("proved", b.proved),
 	)
 }
 

@@ -13,7 +13,7 @@ import (
 )
 
 // codeAlarmEvent is the code of the events of the journal that are transitions of alarms; their notes are the messages.
-const codeAlarmEvent = "alarm-event"
+const codeAlarmEvent = alarms.EventCode
 
 // openLimits makes the alarms of a configuration, in the states that were kept.
 func (b *Bridge) openLimits(ctx context.Context, c *configs.Config) error {

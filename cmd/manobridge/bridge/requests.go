@@ -3,13 +3,17 @@ package bridge
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"manobridge/cmd/manobridge/alarms"
 	"manobridge/cmd/manobridge/operate/control"
 	"manobridge/configs"
+	"manobridge/convert/alarm"
+	"manobridge/ingest"
 	"manobridge/publish"
 	"manobridge/publish/journal"
 	"manobridge/publish/mqtt"
@@ -86,4 +90,69 @@ func (b *Bridge) alarmRequest(ctx context.Context, r control.Request) control.An
 		return control.Refuse(reply.Code, "%s", reply.Text)
 	}
 	return control.Done(reply.Text, reply)
+}
+
+// alarmWords answers the request "alarms": how every limit stands.
+func (b *Bridge) alarmWords(ctx context.Context, _ control.Request) control.Answer {
+	words := []json.RawMessage{}
+	if err := b.inLoop(ctx, func() {
+		if k := b.condition.keeper; k != nil {
+			words = k.Words()
+		}
+	}); err != nil {
+		return stopped(err)
+	}
+	return control.Done("", words)
+}
+
+// ProofResult is what whoever asked for a proof test saw of it.
+type ProofResult struct {
+	ID      string        `json:"id"`
+	Came    bool          `json:"came"` // back from the broker
+	After   time.Duration `json:"after_ns"`
+	Problem string        `json:"problem,omitempty"`
+}
+
+// prove answers the request "prove": a proof test of a limit begins.
+func (b *Bridge) prove(ctx context.Context, r control.Request) control.Answer {
+	if strings.TrimSpace(r.Why) == "" {
+		return control.Refuse(control.CodeNoWhy, "say why, with --why")
+	}
+	var p alarms.Proof
+	err := errors.New("this bridge has no limits")
+	if loop := b.inLoop(ctx, func() {
+		if k := b.condition.keeper; k != nil {
+			p, err = k.Prove(r.Subject, r.User, r.Why, b.moment())
+		}
+	}); loop != nil {
+		return stopped(loop)
+	}
+	var refused *alarm.Refused
+	switch {
+	case errors.As(err, &refused):
+		return control.Refuse(refused.Code, "%s", refused.Text)
+	case err != nil:
+		return control.Refuse("no-such-limit", "%v", err)
+	}
+	return control.Done("a simulated alarm of "+r.Subject+" will be told", p)
+}
+
+// proved answers the request "proved": what came of a proof test goes on record.
+func (b *Bridge) proved(ctx context.Context, r control.Request) control.Answer {
+	var result ProofResult
+	if err := json.Unmarshal(r.Args, &result); err != nil {
+		return control.Refuse(control.CodeMalformed, "%v", err)
+	}
+	outcome := fmt.Sprintf("came back from the broker after %.3f s", result.After.Seconds())
+	if !result.Came {
+		outcome = "did not come: " + result.Problem
+	}
+	b.act(ctx, journal.Act{Time: b.clock.Now(), Who: r.User, What: "proof-test", Subject: r.Subject, Old: result.ID, New: outcome, Why: r.Why})
+	return control.Done("recorded", nil)
+}
+
+// Listening gives what a subscriber beside the bridge of a configuration needs to connect as the bridge does.
+func Listening(c *configs.Config) mqtt.Options {
+	b := &Bridge{o: Options{Config: c, Play: &Playback{}}, run: "ear", clock: ingest.SystemClock(time.Now())}
+	return b.mqttOptions(c, c.Publish.MQTT, nil)
 }
