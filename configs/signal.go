@@ -1,6 +1,7 @@
 package configs
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -79,6 +80,24 @@ func (i *Instrument) Delivers(p *Port, position string) bool {
 		return p.Has(s.field(position))
 	}
 	return p.Has(position)
+}
+
+// Fields lists the fields that the signals of the instrument come in, those of the image included.
+func (s *Signal) Fields() (out []string) {
+	for _, position := range []string{"high_mm", "low_mm"} {
+		l := s.Limb(position)
+		if l == nil {
+			continue
+		}
+		out = append(out, l.field(position))
+		for i := range l.FiducialsMM {
+			out = append(out, fmt.Sprintf("fiducial_%d_px", i+1))
+		}
+		if l.Unit == "px" {
+			out = append(out, "score", "edges", "frame_counter")
+		}
+	}
+	return out
 }
 
 // field is the name of the field that holds the signal.

@@ -46,6 +46,11 @@ func (c *convertCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return notStarted(err)
 	}
+	signals, err := offline.SignalsOf(cfg)
+	if err != nil {
+		return notStarted(err)
+	}
+	rows.WithSignals(signals)
 	out := bufio.NewWriter(s.out)
 	refused := 0
 	for ctx.Err() == nil {

@@ -32,6 +32,8 @@ type Reader struct {
 	converters map[string]*convert.Converter
 	only       string // the instrument of rows that name none; empty where there are several
 	count      int
+	signals    map[string]*Signals
+	given      []string // columns of the row being read that hold something
 }
 
 // Row is one converted row.
@@ -70,8 +72,9 @@ func NewReader(in io.Reader, converters map[string]*convert.Converter) (*Reader,
 	for i, name := range header {
 		name = strings.TrimSpace(strings.TrimPrefix(name, "\ufeff"))
 		switch {
-		case !slices.Contains(columns, name):
-			return nil, fmt.Errorf("CSV column %d is named %q; known are %s. Nothing was converted; rename or remove it", i+1, name, strings.Join(columns, ", "))
+		case !slices.Contains(columns, name) && !slices.Contains(signalColumns, name):
+			return nil, fmt.Errorf("CSV column %d is named %q; known are %s, and for signals %s. Nothing was converted; rename or remove it", i+1, name,
+				strings.Join(columns, ", "), strings.Join(signalColumns, ", "))
 		case slices.Contains(r.header, name):
 			return nil, fmt.Errorf("CSV column %q stands twice. Nothing was converted; remove one", name)
 		}
@@ -106,7 +109,14 @@ func (r *Reader) Next() (Row, error) {
 	if refusal != nil {
 		return r.refuse(row, reading, refusal), nil
 	}
+	note, refusal := r.work(&reading, r.given)
+	if refusal != nil {
+		return r.refuse(row, reading, refusal), nil
+	}
 	row.Result = r.converters[reading.Instrument].Convert(reading)
+	if note != nil {
+		row.Result.Mark(note)
+	}
 	return row, nil
 }
 
@@ -123,11 +133,13 @@ func (r *Reader) reading(record []string) (convert.Reading, *convert.Refusal) {
 		return rd, &convert.Refusal{Code: convert.FrameFields, Field: "row", Seen: fmt.Sprintf("has %d fields", len(record)),
 			Allowed: fmt.Sprintf("%d, as the header", len(r.header)), Check: "separators, and decimal commas"}
 	}
+	r.given = r.given[:0]
 	for i, name := range r.header {
 		text := strings.TrimSpace(record[i])
 		if text == "" {
 			continue // absent, never zero
 		}
+		r.given = append(r.given, name)
 		if why := set(&rd, name, text); why != nil {
 			return rd, why
 		}
@@ -204,6 +216,8 @@ func set(rd *convert.Reading, name, text string) *convert.Refusal {
 		rd.AmbientPressure = convert.Some(quantity.AbsolutePressure(v * 100))
 	case "humidity_pct":
 		rd.AmbientHumidity = convert.Some(quantity.Ratio(v / 100))
+	default:
+		setSignal(rd, name, v)
 	}
 	return nil
 }
