@@ -212,5 +212,5 @@ func lasting(d time.Duration) string {
 	if d < time.Minute {
 		return fmt.Sprintf("%.0f s", math.Max(d.Seconds(), 0))
 	}
-	return strings.TrimSuffix(d.Round(time.Second).String(), "0s")
+	return d.Round(time.Second).String()
 }
