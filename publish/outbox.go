@@ -42,6 +42,14 @@ type Options struct {
 	// Losses is how many times the link may be lost on the same single row before that row is put aside; default 5.
 	Losses int
 
+	// ReadBack is how often a few of the rows that were acknowledged are asked back of a Sink that is a ReadBacker, to find
+	// rows it has acknowledged and dropped; 0: never. It needs OneLane.
+	ReadBack time.Duration
+	// SettleWithin is how long a store may take from the acknowledgement until it can be asked; default 10 s.
+	SettleWithin time.Duration
+	// OnDropped, where not nil, is told what is found dropped. It is called from one goroutine, and not for long.
+	OnDropped func(Dropped)
+
 	Logger *slog.Logger // default: none
 }
 
@@ -80,6 +88,7 @@ func (o *Options) fill() error {
 	positive(&o.BackoffMax, 30*time.Second)
 	o.BackoffMax = max(o.BackoffMin, o.BackoffMax)
 	positive(&o.HoldFor, time.Minute)
+	positive(&o.SettleWithin, 10*time.Second)
 	positive(&o.Batch, 500)
 	positive(&o.Losses, 5)
 	return nil
@@ -99,6 +108,7 @@ type Outbox struct {
 	link *link
 
 	promises [2]promise // of the live and the late lane
+	back     *readBack  // nil where nothing is read back
 }
 
 // NewOutbox makes an outbox. Nothing is read or delivered before Run.
@@ -108,19 +118,26 @@ func NewOutbox(opt Options) (*Outbox, error) {
 	}
 	o := &Outbox{opt: opt, at: newProgress()}
 	o.link = newLink(&o.opt, o.lag)
+	if sink, ok := opt.Sink.(ReadBacker); ok && opt.ReadBack > 0 && opt.OneLane {
+		o.back = newReadBack(o, sink)
+	}
 	return o, nil
 }
 
 // Run delivers until ctx is done, then delivers what is live and waiting within DrainWithin, keeps the cursor and
-// returns nil. It returns early only where the journal cannot be followed at all. Call it once.
+// returns nil. A journal that cannot be read is tried again; it returns early only where the journal is closed. Call it
+// once.
 //
 // End the readings before ctx, and close the journal after Run, so that the last readings are still delivered live.
 func (o *Outbox) Run(ctx context.Context) error {
-	if err := o.load(ctx); err != nil {
-		if ctx.Err() != nil {
+	first := &lane{o: o, promise: &o.promises[0]}
+	for pause := first.read(o.load(ctx)); pause > 0; pause = first.read(o.load(ctx)) {
+		if !first.sleep(ctx, pause) {
 			return nil
 		}
-		return fmt.Errorf("outbox %s: read the cursor: %w", o.opt.Sink.Name(), err)
+	}
+	if o.back != nil {
+		o.back.begin()
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -136,6 +153,9 @@ func (o *Outbox) Run(ctx context.Context) error {
 		lanes.Go(func() { defer stop(); lateErr = o.runLate(ctx, work) })
 	}
 	others.Go(func() { o.save(ended) })
+	if o.back != nil {
+		others.Go(func() { o.back.run(ctx) })
+	}
 	others.Go(func() {
 		<-ctx.Done()
 		limit := time.NewTimer(o.opt.DrainWithin)

@@ -109,6 +109,9 @@ func (l *lane) acked(rows []Row) {
 	l.done(rows[len(rows)-1].ID, len(rows))
 	l.window = max(0, l.window-len(rows))
 	l.refused = 0
+	if l.o.back != nil {
+		l.o.back.acked(rows)
+	}
 	late := 0
 	for i := range rows {
 		if rows[i].Late || l.o.opt.OneLane && l.o.late(&rows[i]) {
@@ -130,6 +133,9 @@ func (l *lane) putAside(work context.Context, r *Row, reason string) time.Durati
 	l.done(r.ID, 1)
 	l.window, l.losses = 0, 0
 	l.o.link.aside(r, reason)
+	if l.o.back != nil {
+		l.o.back.putAside(r.ID)
+	}
 	if l.refused++; l.refused > refusedInARow {
 		l.o.link.fails(&DeliverError{Class: Configuration, Code: "all-refused",
 			Err: fmt.Errorf("%d results refused in a row, the last because: %s", l.refused, reason)})

@@ -13,7 +13,7 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 	defer l.idle()
 	for {
 		l.idle()
-		if err := o.opt.Rows.Wait(ctx, o.at.live()); err != nil {
+		if err := o.wait(ctx); err != nil {
 			if ctx.Err() == nil {
 				return err
 			}

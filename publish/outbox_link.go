@@ -131,6 +131,14 @@ func (k *link) aside(r *Row, reason string) {
 	k.asideAt, k.asideNow = now, 0
 }
 
+// dropped counts rows put aside because the far end acknowledged and dropped them.
+func (k *link) dropped(n int) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.s.Quarantined += int64(n)
+	k.s.LastError = droppedReason
+}
+
 // cursorKept says that the cursor can no longer be made durable, or can again.
 func (k *link) cursorKept(err error) {
 	if err == nil {

@@ -15,14 +15,15 @@ const maxRanges = 256
 type progress struct {
 	mu    sync.Mutex
 	c     Cursor
-	dirty int // rows the cursor has passed since it was kept
+	held  int64 // the cursor is kept as no further than this; -1: as it is
+	dirty int   // rows the cursor has passed since it was kept
 
 	many chan struct{} // signals that dirty is large
 	more chan struct{} // signals that there are late rows
 }
 
 func newProgress() *progress {
-	return &progress{many: make(chan struct{}, 1), more: make(chan struct{}, 1)}
+	return &progress{held: -1, many: make(chan struct{}, 1), more: make(chan struct{}, 1)}
 }
 
 func (p *progress) cursor() Cursor {
@@ -88,6 +89,33 @@ func (p *progress) doneLate(id int64, n int) {
 	p.passed(n)
 }
 
+// rewind moves the live cursor back to id, so that all after it is delivered again. It is for the live lane.
+func (p *progress) rewind(id int64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.c.Live = min(p.c.Live, id)
+	p.passed(saveRows)
+}
+
+// hold keeps the durable cursor at id or before; -1 ends that.
+func (p *progress) hold(id int64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.held = id
+	p.passed(saveRows)
+}
+
+// durable is the cursor as it is to be kept.
+func (p *progress) durable() Cursor {
+	c := p.cursor()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.held >= 0 {
+		c.Live = min(c.Live, p.held)
+	}
+	return c
+}
+
 func wake(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
@@ -147,7 +175,7 @@ func (o *Outbox) saveNow(ctx context.Context) error {
 	if n == 0 {
 		return nil
 	}
-	err := o.opt.Rows.SaveCursor(ctx, o.opt.Sink.Name(), o.at.cursor())
+	err := o.opt.Rows.SaveCursor(ctx, o.opt.Sink.Name(), o.at.durable())
 	if err != nil {
 		o.at.mu.Lock()
 		o.at.dirty += n

@@ -19,6 +19,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/influxdata/influxdb-client-go/v2/api"
@@ -43,6 +44,9 @@ type Options struct {
 	Token  string // empty: none is sent
 	Site   string // tag of every point; letters, digits, "_", ".", "-"
 
+	// ReadURL is where what was written is read back; default URL.
+	ReadURL string
+
 	// Timeout bounds one request with its answer; default 20 s.
 	Timeout time.Duration
 	TLS     *tls.Config  // nil: the machine's authorities
@@ -56,6 +60,12 @@ type Sink struct {
 	host      string
 	api       api.WriteAPIBlocking
 	transport *http.Transport
+
+	// For reading back.
+	org, authorization, readURL, readHost string
+	reading                               *http.Client
+	mu                                    sync.Mutex
+	ask                                   question // nil until the store has said what it is
 }
 
 // word is what line protocol carries unharmed as a tag. A tag that ends in a backslash makes a line no store can read.
@@ -63,7 +73,11 @@ var word = regexp.MustCompile(`^[A-Za-z0-9_.-]+$`)
 
 // New makes a sink. It opens no connection; whether the store is there shows at the first delivery.
 func New(opt Options) (*Sink, error) {
+	if opt.ReadURL == "" {
+		opt.ReadURL = opt.URL
+	}
 	base, err := url.Parse(opt.URL)
+	read, err2 := url.Parse(opt.ReadURL)
 	switch {
 	case err != nil:
 		return nil, errors.New("series: the url cannot be read; allowed: http:// or https:// with host and port") // it may hold a password
@@ -71,6 +85,8 @@ func New(opt Options) (*Sink, error) {
 		return nil, fmt.Errorf("series: url %q; allowed: http:// or https:// with host and port", base.Redacted())
 	case base.RawQuery != "" || base.Fragment != "":
 		return nil, fmt.Errorf("series: url %q has a query; allowed: scheme, host, port and path", base.Redacted())
+	case err2 != nil || read.Scheme != "http" && read.Scheme != "https" || read.Host == "" || read.RawQuery != "" || read.Fragment != "":
+		return nil, errors.New("series: the url to read back from; allowed: http:// or https:// with host, port and path")
 	case opt.Bucket == "":
 		return nil, errors.New("series: no bucket given")
 	case !word.MatchString(opt.Site):
@@ -97,10 +113,12 @@ func New(opt Options) (*Sink, error) {
 		Transport:     strict{s.transport},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}
+	s.reading = &http.Client{Timeout: opt.Timeout, Transport: s.transport, CheckRedirect: doer.CheckRedirect}
 	authorization := ""
 	if opt.Token != "" {
 		authorization = "Token " + opt.Token
 	}
+	s.org, s.authorization, s.readURL, s.readHost = opt.Org, authorization, strings.TrimSuffix(opt.ReadURL, "/"), read.Host
 	// The service is made without the client around it, because that one sets the level of a logger all clients of
 	// the process share.
 	service := influxhttp.NewService(strings.TrimSuffix(opt.URL, "/")+"/", authorization,
