@@ -1,4 +1,5 @@
-// Package operate is what the machine the bridge runs on sees of it: the service manager's notifications.
+// Package operate is what the machine the bridge runs on sees of it: the service manager's notifications and unit file, the
+// form of the log, health and metrics over HTTP.
 //
 // It refuses to feed a watchdog by a clock alone: only a loop that goes round keeps the service alive.
 package operate
