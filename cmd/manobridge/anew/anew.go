@@ -3,8 +3,9 @@
 //
 // It never changes a result that is there: a wrong density that was found in March corrects January, and both are on
 // record. Samples are computed from their own positions, and averages from the mean positions that were kept with them,
-// with the scatter that was found then; what people and watches marked (out for maintenance, a zero being taken) stays
-// marked. Each reading is given the zero that held when it was received.
+// with the scatter that was found then. What people and watches marked (out for maintenance, a zero being taken) stays
+// marked. Each reading is given the zero that held when it was received. Positions that were worked out of a signal stay as
+// they are: a corrected calibration of a digitizer is not applied.
 package anew
 
 import (
@@ -19,6 +20,7 @@ import (
 	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
+	"manobridge/convert/position"
 	"manobridge/convert/quantity"
 	"manobridge/publish"
 	"manobridge/publish/journal"
@@ -55,6 +57,7 @@ type worker struct {
 	zeros      map[string][]journal.ZeroTaken
 	files      map[string]string // hash of the zero in the file
 	converters map[key]*convert.Converter
+	typical    map[string][2]convert.Extra // what working a position out of a signal adds, in the high and the low limb
 	report     Report
 	generation int64
 	waiting    []journal.Recomputed
@@ -71,7 +74,8 @@ func Run(ctx context.Context, s Store, o Options) (Report, error) {
 	if o.Query.Until.IsZero() || o.Query.Until.After(o.Now) {
 		o.Query.Until = o.Now // what arrives meanwhile is computed with the configuration of the bridge
 	}
-	w := &worker{o: o, s: s, zeros: map[string][]journal.ZeroTaken{}, files: map[string]string{}, converters: map[key]*convert.Converter{}}
+	w := &worker{o: o, s: s, zeros: map[string][]journal.ZeroTaken{}, files: map[string]string{}, converters: map[key]*convert.Converter{},
+		typical: map[string][2]convert.Extra{}}
 	w.report = newReport(o)
 	if err := w.prepare(ctx); err != nil {
 		return w.report, err
@@ -114,6 +118,9 @@ func (w *worker) prepare(ctx context.Context) error {
 			continue
 		}
 		w.files[in.Name] = zeroing.Hash(in)
+		if w.typical[in.Name], err = typicalOf(in); err != nil {
+			return err
+		}
 		if err := w.build(ctx, key{in.Name, 0}, c, in); err != nil {
 			return err
 		}
@@ -166,7 +173,7 @@ func (w *worker) take(ctx context.Context, row *publish.Row) error {
 		w.report.NotConfigured++ // a station, or an instrument that was taken out
 		return nil
 	}
-	now := Again(conv, assemble.Instrument(w.o.Config, row.Instrument), &row.Result)
+	now := Again(conv, assemble.Instrument(w.o.Config, row.Instrument), w.typical[row.Instrument], &row.Result)
 	w.report.see(&row.Result, &now)
 	w.waiting = append(w.waiting, journal.Recomputed{Generation: w.generation, Row: row.ID, Result: now})
 	if len(w.waiting) < batch {
@@ -190,8 +197,11 @@ var ofConversion = []convert.Cause{convert.PositionMissing, convert.NotFinite, c
 
 // Again computes one result again from its reading. The reading of a result has what the conversion put there taken out
 // first: its own refusals, and a temperature that stood in for one that was not measured.
-func Again(conv *convert.Converter, in *configs.Instrument, old *convert.Result) convert.Result {
+func Again(conv *convert.Converter, in *configs.Instrument, typical [2]convert.Extra, old *convert.Result) convert.Result {
 	r := old.Reading
+	if old.Average == nil { // the journal keeps this of averages alone
+		r.HighExtra, r.LowExtra = typical[0], typical[1]
+	}
 	was := r.Refusal
 	marked := was != nil && !isOfLine(was.Code) && !slices.Contains(ofConversion, was.Code)
 	if was != nil && (marked || slices.Contains(ofConversion, was.Code) && hasPosition(&r)) {
@@ -200,7 +210,8 @@ func Again(conv *convert.Converter, in *configs.Instrument, old *convert.Result)
 	if in.Temperature.From == configs.FromAmbient || slices.Contains(old.Causes, convert.TemperatureFixed) {
 		r.Temperature = convert.Optional[quantity.Temperature]{}
 	}
-	out := conv.Convert(r)
+	// The journal keeps a position that was worked out of a signal, and not what that added to its uncertainty.
+	out := conv.Convert(conv.WithTypical(r))
 	if marked {
 		out.Mark(was)
 	}
@@ -216,7 +227,9 @@ func Again(conv *convert.Converter, in *configs.Instrument, old *convert.Result)
 // isOfLine tells whether nothing came that could be computed with.
 func isOfLine(c convert.Cause) bool {
 	return slices.Contains([]convert.Cause{convert.FrameNumber, convert.FrameFields, convert.FrameNUL, convert.FrameOverlong, convert.FrameChecksum,
-		convert.FrameFormat, convert.FrameAddress, convert.FrameErrorWord, convert.Silence, convert.PortGone}, c)
+		convert.FrameFormat, convert.FrameAddress, convert.FrameErrorWord, convert.Silence, convert.PortGone,
+		convert.SignalOffPoints, convert.LoopFault, convert.EchoTooNear, convert.FiducialsFew, convert.FiducialsDisagree, convert.ScoreLow,
+		convert.EdgesNotOne, convert.ImageFrozen}, c)
 }
 
 func hasPosition(r *convert.Reading) bool { return r.High.Set || r.Low.Set || r.Indicated.Set }
@@ -229,4 +242,18 @@ func change(old, now *convert.Result) (pa float64, ok bool) {
 		return 0, false
 	}
 	return b - a, true
+}
+
+// typicalOf is what working the positions of an instrument out of signals adds to their uncertainty, as a budget takes it.
+func typicalOf(in *configs.Instrument) (out [2]convert.Extra, err error) {
+	s, err := assemble.Signals(in)
+	if s == nil || err != nil {
+		return out, err
+	}
+	for i, limb := range []position.Limb{s.High, s.Low} {
+		if limb != nil {
+			out[i] = limb.Typical()
+		}
+	}
+	return out, nil
 }

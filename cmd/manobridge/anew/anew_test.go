@@ -11,6 +11,7 @@ import (
 
 	"manobridge/cmd/manobridge/anew"
 	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/quantity"
@@ -204,5 +205,34 @@ func TestTheSameCoefficientsGiveTheSameResults(t *testing.T) {
 	}
 	if err := j.Close(); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A zero that was taken between two readings changes those after it, and none before.
+func TestEachReadingHasTheZeroOfItsTime(t *testing.T) {
+	c := oilBench(t, "830.0")
+	in := assemble.Instrument(c, "bank-1")
+	results, set, began := january(t, c)
+	j, err := journal.OpenTool(t.Context(), kept(t, results, set, began), "recompute", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z := journal.ZeroTaken{Instrument: "bank-1", Time: began.Add(3500 * time.Millisecond), Who: "lab", Why: "a test", N: 100, FileZeroHash: zeroing.Hash(in)}
+	z.Low.V, z.Temperature.V = convert.Some(quantity.Millimetres(11.2)), convert.Some(quantity.Celsius(20.4))
+	if _, err := j.AddZero(t.Context(), z); err != nil {
+		t.Fatal(err)
+	}
+	report, err := anew.Run(t.Context(), j, anew.Options{Config: c, Who: "lab", Why: "a test", Now: began.Add(time.Hour)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	// By hand: 1 mm along the tube is 1 mm · (0.200052 + 0.01) · 828.583 kg/m³ · 9.80715 m/s² = 1.7069 Pa. Of the two readings after
+	// the zero one is off the scale.
+	const want, tol = -1.7069, 1e-3
+	if got := report.Instruments["bank-1"]; got.Changed != 1 || got.LargestAt != began.Add(5*time.Second) || math.Abs(got.LargestPa-want) > tol {
+		t.Errorf("got %+v, want the fifth reading alone changed, by %v ± %v Pa", got, want, tol)
 	}
 }
