@@ -13,15 +13,24 @@ import (
 	"manobridge/publish/publishtest"
 )
 
-// layout1 copies the journal of layout 1 (see its NOTE.md).
+// layout1 makes the journal of layout 1 (see its NOTE.md).
 func layout1(t *testing.T) string {
 	t.Helper()
-	b, err := os.ReadFile(filepath.Join("testdata", "layout-1", "journal.db"))
+	text, err := os.ReadFile(filepath.Join("testdata", "layout-1", "journal.sql"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "journal.db")
-	if err := os.WriteFile(path, b, 0o600); err != nil {
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
+	if _, err := db.Exec(string(text)); err != nil {
 		t.Fatal(err)
 	}
 	return path
