@@ -68,6 +68,8 @@ func (m *MQTT) setDefaults() {
 	m.BacklogPerS = 200
 }
 
+func (s *Series) setDefaults() { s.ReadBack = Duration(5 * time.Minute) }
+
 // NameFrom makes a legal name of a host name: up to its first dot, lower case, every other character a hyphen. It is
 // empty where nothing is left.
 func NameFrom(hostName string) string {

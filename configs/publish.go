@@ -60,6 +60,11 @@ type Series struct {
 	TokenFile string `yaml:"token_file"`
 	// TokenEnv is the environment variable that holds the access token.
 	TokenEnv string `yaml:"token_env" env:"true"`
+	// ReadBack is how often a few results that the store has acknowledged are asked back, to find those that it has dropped:
+	// too old for it, or too far in the future. A drop that goes on is found within this time. 0s: never.
+	ReadBack Duration `yaml:"read_back" range:"[0s,24h]"`
+	// ReadBackURL is where the store is asked, where that is not the url it is written to.
+	ReadBackURL string `yaml:"read_back_url" schemes:"http,https"`
 
 	// Token is what token_file or token_env held.
 	Token Secret `yaml:"-"`

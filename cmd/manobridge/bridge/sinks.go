@@ -78,12 +78,14 @@ func (b *Bridge) openStore(c *configs.Config, _ map[string]*instrument) (*box, e
 	if s == nil {
 		return nil, nil
 	}
-	sink, err := series.New(series.Options{URL: s.URL, Org: s.Org, Bucket: s.Bucket, Token: s.Token.Reveal(), Site: c.Site, Logger: b.o.Log})
+	sink, err := series.New(series.Options{URL: s.URL, Org: s.Org, Bucket: s.Bucket, Token: s.Token.Reveal(), Site: c.Site, Logger: b.o.Log,
+		ReadURL: s.ReadBackURL})
 	if err != nil {
 		return nil, err
 	}
 	// The store keeps results by their time, so none is late there.
-	out, err := b.outbox(c, publish.Options{Sink: sink, OneLane: true, Batch: series.Largest})
+	out, err := b.outbox(c, publish.Options{Sink: sink, OneLane: true, Batch: series.Largest,
+		ReadBack: time.Duration(s.ReadBack), OnDropped: b.dropped})
 	return &box{name: toStore, outbox: out, close: sink.Close}, err
 }
 
