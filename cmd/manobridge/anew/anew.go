@@ -210,8 +210,7 @@ func Again(conv *convert.Converter, in *configs.Instrument, typical [2]convert.E
 	if in.Temperature.From == configs.FromAmbient || slices.Contains(old.Causes, convert.TemperatureFixed) {
 		r.Temperature = convert.Optional[quantity.Temperature]{}
 	}
-	// The journal keeps a position that was worked out of a signal, and not what that added to its uncertainty.
-	out := conv.Convert(conv.WithTypical(r))
+	out := conv.Convert(r)
 	if marked {
 		out.Mark(was)
 	}
