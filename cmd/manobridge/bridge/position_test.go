@@ -6,8 +6,12 @@ import (
 	"strings"
 	"testing"
 
+	"manobridge/cmd/manobridge/assemble"
+	"manobridge/cmd/manobridge/bridge"
 	"manobridge/configs"
 	"manobridge/convert"
+	"manobridge/convert/position"
+	"manobridge/ingest/frame"
 	"manobridge/ingest/ingesttest"
 )
 
@@ -133,5 +137,37 @@ func TestSignalsBecomePressures(t *testing.T) {
 	// (0.05 mm)² + (0.2 px)² each.
 	if alone := 0.5 * 0.6 / 1800; added < 0.95*alone || added > 1.3*alone {
 		t.Errorf("got %.4f mm added by the image, want between %.4f and %.4f mm", added*1000, 950*alone, 1300*alone)
+	}
+}
+
+// The lines that the example of signals shows are read by the frames it states, and worked out by its blocks: by hand,
+// 640 mm less 183.2 mm are 456.8 mm; 11.374 mA lie (11.374 − 8.01)/4.02 of the way from 149.6 to 300.2 mm, at 275.624 mm.
+func TestExampleOfSignals(t *testing.T) {
+	c, err := configs.Load("../../../configs/signals.example.yaml", configs.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]struct {
+		line string
+		mm   float64
+	}{"fan-inlet": {"d=183.2mm T=21.3", 456.8}, "header": {"11.374;21.2", 149.6 + 150.6*(11.374-8.01)/4.02}} {
+		in := assemble.Instrument(c, name)
+		d, err := frame.New(bridge.FrameOptions(&assemble.Port(c, in).Frame))
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Feed([]byte("\n"+want.line+"\n"), frame.Stamp{})
+		var f frame.Frame
+		if !d.Next(&f) || f.Refusal != nil {
+			t.Fatalf("%s: got %v of %q, want a frame", name, f.Refusal, want.line)
+		}
+		signals, err := assemble.Signals(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := convert.Reading{LowSignal: f.LowSignal, Camera: f.Camera}
+		if signals.Work(&r, &position.State{}); r.Refusal != nil || math.Abs(r.Low.V.Millimetres()-want.mm) > 1e-9 {
+			t.Errorf("%s: got %v mm, %v, want %v mm", name, r.Low.V.Millimetres(), r.Refusal, want.mm)
+		}
 	}
 }

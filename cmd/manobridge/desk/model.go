@@ -191,7 +191,7 @@ func (m *model) moveOf(in convert.Input) move {
 // moveOfReading knows what is read: positions, temperatures, gravity.
 func (m *model) moveOfReading(name string) move {
 	tied := m.o.Zero != nil && !m.o.TieSeparate && m.shape.High.Digitized != m.shape.Low.Digitized // the zero fixes the volume too
-	if limb, _, ok := strings.Cut(name, " position from "); ok { // its signal, averaging
+	if limb, _, ok := strings.Cut(name, " position from "); ok {                                   // its signal, averaging
 		name = limb + " position"
 	}
 	switch name {
