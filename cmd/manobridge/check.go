@@ -45,6 +45,10 @@ func (c *checkCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return notStarted(err)
 	}
+	unit := displayUnit(cfg)
+	if unit.assumed != "" {
+		sheet.Remarks = append(sheet.Remarks, "display_unit: "+unit.assumed)
+	}
 	var liquids []string
 	for i := range cfg.Instruments {
 		in, err := review.Instrument(cfg, &cfg.Instruments[i])
@@ -57,6 +61,7 @@ func (c *checkCommand) Run(ctx context.Context, s streams) error {
 		if out, ok := out[in.Name]; ok {
 			in.Notes = append(in.Notes, fmt.Sprintf("out for maintenance since %s by %s: %s", out.Since.UTC().Format(time.RFC3339), out.Who, out.Why))
 		}
+		in.Unit, in.PerPa = unit.symbol, unit.perPa
 		sheet.Instruments = append(sheet.Instruments, in)
 		liquids = append(liquids, cfg.Instruments[i].Liquid)
 	}

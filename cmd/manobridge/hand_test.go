@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -240,5 +241,45 @@ JOURNAL CANNOT BE WRITTEN, 4 results held in memory, 2 lost: no space left on de
 clock 2026-03-09T10:00:30Z`
 	if got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// People read pressures in the unit of their choice, with what it is taken for; other programs get Pa.
+func TestCheckShowsTheDisplayUnit(t *testing.T) {
+	dir := t.TempDir()
+	config := func(unit string) string {
+		path := filepath.Join(dir, "bench-"+unit+".yaml")
+		writeFile(t, path, strings.Replace(readAll(t, filepath.Join("desk", "testdata", "filter-hall.yaml")), "site:", "display_unit: "+unit+"\nsite:", 1))
+		return path
+	}
+	_, pa, _ := ask(t, "check", "-c", config("Pa"), "--json")
+	_, water, _ := ask(t, "check", "-c", config("mmH2O"), "--json")
+	var a, b struct {
+		Instruments json.RawMessage `json:"instruments"`
+	}
+	if err := json.Unmarshal([]byte(pa), &a); err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal([]byte(water), &b); err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(a.Instruments, b.Instruments) {
+		t.Errorf("got\n%s\nwant in JSON the same whatever the unit\n%s", b.Instruments, a.Instruments)
+	}
+	status, out, errs := ask(t, "check", "-c", config("mmH2O"))
+	for _, want := range []string{"mm/mmH2O along", "mmH2O (k = ", "conventional", "1000 kg/m³"} {
+		if status != exitDone || !strings.Contains(out, want) {
+			t.Errorf("got status %d and\n%s%s\nwant %q in it", status, out, errs, want)
+		}
+	}
+	// 1 mmH2O is 9.80665 Pa by definition (conventional water under standard gravity; NIST SP 811, B.8).
+	var first []struct {
+		S float64 `json:"sensitivity_mm_per_pa"`
+	}
+	if err := json.Unmarshal(a.Instruments, &first); err != nil || len(first) == 0 {
+		t.Fatal(err)
+	}
+	if want := fmt.Sprintf("%.4g mm/mmH2O", first[0].S*9.80665); !strings.Contains(out, want) {
+		t.Errorf("got\n%s\nwant %q in it", out, want)
 	}
 }

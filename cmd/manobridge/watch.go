@@ -123,6 +123,9 @@ func (w *watching) take(v *bridge.View, now time.Time) {
 		w.table.Update(rowOf(in, w.unit), now.Sub(w.began))
 	}
 	w.notes = notesOf(v)
+	if w.unit.assumed != "" {
+		w.notes = append(w.notes, w.unit.assumed)
+	}
 }
 
 // lost says that the bridge does not answer.

@@ -54,20 +54,24 @@ func (c Card) String() string {
 	if c.Average != "" {
 		line("averaged", c.Average)
 	}
+	unit, by := c.Unit, c.PerPa
+	if unit == "" {
+		unit, by = "Pa", 1
+	}
 	if len(c.Points) > 0 {
-		line("sensitivity", fmt.Sprintf("%.4g mm/Pa along the %s limb", c.SensitivityMMPerPa, c.Limb))
-		line("on scale", fmt.Sprintf("%.5g to %.5g Pa", c.ScalePa[0], c.ScalePa[1]))
+		line("sensitivity", fmt.Sprintf("%.4g mm/%s along the %s limb", c.SensitivityMMPerPa/by, unit, c.Limb))
+		line("on scale", fmt.Sprintf("%.5g to %.5g %s", c.ScalePa[0]*by, c.ScalePa[1]*by, unit))
 		if c.RangeStated {
-			line("range", fmt.Sprintf("%.5g to %.5g Pa as stated", c.RangePa[0], c.RangePa[1]))
+			line("range", fmt.Sprintf("%.5g to %.5g %s as stated", c.RangePa[0]*by, c.RangePa[1]*by, unit))
 		}
 		if c.ResolutionPa != nil {
-			line("resolution", fmt.Sprintf("%.2g Pa for one step of the digitizer", *c.ResolutionPa))
+			line("resolution", fmt.Sprintf("%.2g %s for one step of the digitizer", *c.ResolutionPa*by, unit))
 		} else {
 			line("resolution", "within position_mm: resolution_mm is not stated")
 		}
 	}
 	for _, p := range c.Points {
-		text := quantity.FormatWithUncertainty(p.PressurePa, p.ExpandedUncertaintyPa, p.CoverageFactor, "Pa")
+		text := quantity.FormatWithUncertainty(p.PressurePa*by, p.ExpandedUncertaintyPa*by, p.CoverageFactor, unit)
 		if p.LowMM != nil {
 			text += fmt.Sprintf(", low limb at %.1f mm", *p.LowMM)
 		}

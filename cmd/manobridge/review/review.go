@@ -51,6 +51,10 @@ type Card struct {
 	Points             []Point    `json:"uncertainty"`
 	Assumed            []string   `json:"assumed"`
 	Notes              []string   `json:"notes"`
+
+	// Unit is that of pressures in the text, and PerPa how many of it make a pascal. Empty: Pa.
+	Unit  string  `json:"-"`
+	PerPa float64 `json:"-"`
 }
 
 // Point is the uncertainty at one pressure of the range.
