@@ -76,7 +76,11 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 		n++
 	}
 	if late {
-		o.at.leaveLate(rows[n-1].ID, n)
+		end := rows[n-1].ID
+		if n == len(rows) {
+			end = o.lastLate(ctx, end, last)
+		}
+		o.at.leaveLate(end, n)
 		l.window = 0
 		return nil, 0
 	}
@@ -85,6 +89,25 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 		rows[i].FreshUntil = now.Add(o.opt.LiveWithin - (since - rows[i].SinceStart))
 	}
 	return rows[:n], 0
+}
+
+// lastLate gives a late row close before the first one that may be live, between a row known to be late and the last row. It
+// halves instead of reading every row, so that live values do not wait for a long backlog to be passed. Rows age in the order
+// of the journal; one that does not is at worst delivered as a late one.
+func (o *Outbox) lastLate(ctx context.Context, late, last int64) int64 {
+	for until := last; until-late > int64(o.opt.Batch); {
+		middle := late + (until-late)/2
+		rows, err := o.opt.Rows.Rows(ctx, middle, 1)
+		if err != nil {
+			break // what is known is left to the late lane; the next reading says what is wrong
+		}
+		if len(rows) > 0 && rows[0].ID <= until && o.late(&rows[0]) {
+			late = rows[0].ID
+		} else {
+			until = middle
+		}
+	}
+	return late
 }
 
 // flush delivers, at a stop, what is live and waiting. It makes no second try.
