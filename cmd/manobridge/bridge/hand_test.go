@@ -325,14 +325,28 @@ func TestAChangedFileOverridesAZeroThatWasTaken(t *testing.T) {
 		t.Fatalf("got %+v, want a zero", a)
 	}
 	stop()
-	x.end()
-	changed := *cfg
-	changed.Instruments = slices.Clone(cfg.Instruments)
+	taken := inUse(x, "bank-1")
+	if *taken.Zero.LowMM == *cfg.Instruments[0].Zero.LowMM {
+		t.Fatalf("got zero %v mm in use, want the one that was taken", *taken.Zero.LowMM)
+	}
 	zero := 12.0
-	was := *changed.Instruments[0].Zero
-	was.LowMM = &zero
-	changed.Instruments[0].Zero = &was
-	again := start(t, &changed)
+	change := func(i int) *configs.Config {
+		c := *cfg
+		c.Instruments = slices.Clone(cfg.Instruments)
+		was := *c.Instruments[i].Zero
+		was.LowMM = &zero
+		c.Instruments[i].Zero = &was
+		return &c
+	}
+	// A file that leaves this instrument as it was leaves it its zero.
+	if err := x.b.Reload(t.Context(), change(1)); err != nil {
+		t.Fatal(err)
+	}
+	if got := inUse(x, "bank-1"); *got.Zero.LowMM != *taken.Zero.LowMM {
+		t.Errorf("got zero %v mm after a reload, want %v mm as taken", *got.Zero.LowMM, *taken.Zero.LowMM)
+	}
+	x.end()
+	again := start(t, change(0))
 	if got := inUse(again, "bank-1"); got == nil || *got.Zero.LowMM != zero {
 		t.Errorf("got zero %+v, want that of the file, 12 mm", got.Zero)
 	}

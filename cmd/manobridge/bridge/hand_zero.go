@@ -268,7 +268,7 @@ func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter
 	if err != nil {
 		return err
 	}
-	err = b.inLoop(ctx, func() {
+	return b.inLoop(ctx, func() {
 		if in := b.instruments[name]; in != nil {
 			in.converter, in.set = conv, set
 			b.converterReplaced(name, true)
@@ -277,14 +277,10 @@ func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter
 			o := b.mqttOptions(c, c.Publish.MQTT, b.instruments)
 			b.mqtt.SetInstruments(o.Instruments, o.About)
 		}
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		b.o.Config = c
 	})
-	if err != nil {
-		return err
-	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	b.o.Config = c
-	return nil
 }
 
 // withZeros puts the zeros that were taken in the place of those of a file.

@@ -29,11 +29,21 @@ func (b *Bridge) Reload(ctx context.Context, c *configs.Config) error {
 	case b.o.Play != nil:
 		return errors.New("a recording is played with the configuration it began with")
 	}
-	next, err := b.plan(ctx, c)
+	with, _, err := b.withZeros(ctx, c)
+	if err != nil {
+		return fmt.Errorf("configuration: %w", err)
+	}
+	next, err := b.plan(ctx, with)
 	if err != nil {
 		return err
 	}
-	return b.apply(ctx, next)
+	if err := b.apply(ctx, next); err != nil {
+		return err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.file = c
+	return nil
 }
 
 // plan is a configuration with everything built that it needs, and nothing changed yet.
