@@ -29,6 +29,7 @@ func TestBrokerAwayForADay(t *testing.T) {
 	if os.Getenv("MANOBRIDGE_LONG") == "1" {
 		n = 1_000_000
 	}
+	publishtest.Watch(t)
 	broker := publishtest.Mosquitto(t)
 	path := publishtest.Binary(t, "mosquitto_sub")
 	began := time.Now()

@@ -16,6 +16,7 @@ import (
 // The clock of the machine is ten days ahead, and the store answers 204 to results from the future and drops them. That is
 // found within one interval, and every result is named with the reason.
 func TestStoreThatDropsWhatIsFromTheFuture(t *testing.T) {
+	publishtest.Watch(t)
 	store := publishtest.VictoriaMetrics(t)
 	line := ingesttest.NewLine(t)
 	path := journalPath(t)
