@@ -95,6 +95,7 @@ func holdFresh(t *testing.T, s *publishtest.Subscriber, within time.Duration) {
 // Broker, store and the way to them fail in every order while frames flow. Afterwards everything the journal has is at
 // the subscriber and in the store with equal values, and nothing old came as a live value.
 func TestOutagesLoseNothing(t *testing.T) {
+	publishtest.Watch(t)
 	broker := publishtest.Mosquitto(t)
 	store := publishtest.VictoriaMetrics(t)
 	toBroker, toStore := publishtest.NewProxy(t, broker.Addr), publishtest.NewProxy(t, store.Addr)
@@ -166,6 +167,7 @@ func TestOutagesLoseNothing(t *testing.T) {
 
 // A store that is killed in the middle of writes, and keeps what it has acknowledged, has everything afterwards.
 func TestKilledStoreLosesNothing(t *testing.T) {
+	publishtest.Watch(t)
 	store := publishtest.InfluxDB(t, "pressure")
 	line := ingesttest.NewLine(t)
 	path := journalPath(t)
