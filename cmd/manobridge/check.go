@@ -65,6 +65,9 @@ func (c *checkCommand) Run(ctx context.Context, s streams) error {
 		sheet.Instruments = append(sheet.Instruments, in)
 		liquids = append(liquids, cfg.Instruments[i].Liquid)
 	}
+	if sheet.Limits, err = review.Limits(cfg); err != nil {
+		return &exit{exitNo, err}
+	}
 	sheet.Cautions = caution.For(liquids...)
 	if c.JSON {
 		e := json.NewEncoder(s.out)

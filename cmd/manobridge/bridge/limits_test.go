@@ -20,11 +20,13 @@ import (
 // limited is the configuration of the bench with a limit on bank-1: 100 mm there are about 145 Pa, 200 mm about 305 Pa.
 func limited(t *testing.T, device, path, broker string) *configs.Config {
 	t.Helper()
-	return config(t, device, path, fmt.Sprintf(`publish: {mqtt: {url: "tcp://%s", requests: [anna]}}
+	c := config(t, device, path, fmt.Sprintf(`publish: {mqtt: {url: "tcp://%s", requests: [anna]}}
 limits:
   bank-1-loaded: {of: bank-1, high: 250 Pa, deadband: 5 Pa, decision: simple-acceptance, priority: medium, class: filters, response: change the filter,
     on_delay: {time: 300ms, rationale: a test}, shelve_at_most: 1h, fault: {on_delay: 0s}}
 `, broker))
+	c.Ports[0].Silence = configs.Duration(patience) // the test pauses as long as the machine does
+	return c
 }
 
 type word struct {

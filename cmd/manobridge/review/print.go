@@ -24,6 +24,16 @@ func (s Sheet) String() string {
 	for _, c := range s.Instruments {
 		b.WriteString("\n" + c.String())
 	}
+	if len(s.Limits) > 0 {
+		b.WriteString("\nLimits; no figure is built in, confirm them with the authority having jurisdiction\n")
+		unit, by := "", 1.0
+		if len(s.Instruments) > 0 {
+			unit, by = s.Instruments[0].Unit, s.Instruments[0].PerPa
+		}
+		for _, l := range s.Limits {
+			b.WriteString(layout.Wrap("  ", "    ", l.text(unit, by)))
+		}
+	}
 	b.WriteString(layout.List("Cautions", s.Cautions))
 	if len(s.Remarks) > 0 {
 		b.WriteString("\nWorth a second look\n")

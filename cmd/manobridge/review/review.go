@@ -23,6 +23,7 @@ type Sheet struct {
 	Bridge      string          `json:"bridge"`
 	Gravity     gravity.Gravity `json:"-"`
 	Instruments []Card          `json:"instruments"`
+	Limits      []LimitCard     `json:"limits"`
 	Remarks     []string        `json:"remarks"`
 	Cautions    []string        `json:"cautions"`
 }
