@@ -49,6 +49,9 @@ func (s *Sink) AlarmState(limit string, message []byte) {
 // Acts replaces the retained anchor of the record of acts. It does not block.
 func (s *Sink) Acts(message []byte) { s.retain(s.topics.of(s.opt.Bridge, "acts"), message) }
 
+// BridgeAlarm replaces the retained word on what is wrong with the bridge itself. It does not block.
+func (s *Sink) BridgeAlarm(message []byte) { s.retain(s.topics.of(s.opt.Bridge, "alarm"), message) }
+
 func (s *Sink) retain(topic string, message []byte) {
 	b := s.board
 	b.mu.Lock()

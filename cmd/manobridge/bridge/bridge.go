@@ -14,7 +14,6 @@ import (
 	"time"
 
 	"manobridge/cmd/manobridge/assemble"
-	"manobridge/cmd/manobridge/zeroing"
 	"manobridge/configs"
 	"manobridge/convert"
 	"manobridge/convert/window"
@@ -54,6 +53,7 @@ type Bridge struct {
 	file      *configs.Config // as it is in the file, without the zeros that were taken; under mu
 	hand      *hand
 	condition condition
+	ailing    ailing
 
 	mu    sync.Mutex // of what a reload replaces and others look at, o.Config too
 	lines []*line
@@ -111,17 +111,9 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 	}
 	var err error
 	b.hand, b.file = newHand(), o.Config
-	if o.Config, _, err = zeroing.Load(ctx, o.Config); err != nil {
+	b.ailing.notices = make(chan journal.Event, 64)
+	if b.instruments, err = newInstruments(o.Config); err != nil {
 		return nil, err
-	}
-	b.o.Config = o.Config
-	for i := range o.Config.Instruments {
-		in := &o.Config.Instruments[i]
-		one, err := newInstrument(o.Config, in)
-		if err != nil {
-			return nil, fmt.Errorf("configuration: %w", err)
-		}
-		b.instruments[in.Name] = one
 	}
 	if b.lines, err = b.openLines(o.Config); err != nil {
 		return nil, err
@@ -129,16 +121,45 @@ func Open(ctx context.Context, o Options) (*Bridge, error) {
 	j, err := journal.Open(ctx, journal.Options{
 		Path: o.Config.Journal.Path, Durability: journal.Durability(o.Config.Journal.Durability),
 		Run: b.run, Bridge: o.Config.Bridge, Started: started, Logger: o.Log,
-		Bounds: keeping(o.Config), Sinks: sinkNames(o.Config),
+		Bounds: keeping(o.Config), Sinks: sinkNames(o.Config), Notice: b.ailing.notice,
 	})
 	if err != nil {
 		return nil, err
 	}
 	b.journal = j
-	if err := b.prepare(ctx); err != nil {
+	if err = b.takeUpZeros(ctx); err == nil {
+		err = b.prepare(ctx)
+	}
+	if err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
 	return b, nil
+}
+
+// newInstruments builds what the loop needs of every instrument.
+func newInstruments(c *configs.Config) (map[string]*instrument, error) {
+	all := map[string]*instrument{}
+	for i := range c.Instruments {
+		in := &c.Instruments[i]
+		one, err := newInstrument(c, in)
+		if err != nil {
+			return nil, fmt.Errorf("configuration: %w", err)
+		}
+		all[in.Name] = one
+	}
+	return all, nil
+}
+
+// takeUpZeros puts the zeros that were taken in the place of those of the file. The journal they are in is known to be sound
+// by now, and one that was set aside has handed them on.
+func (b *Bridge) takeUpZeros(ctx context.Context) error {
+	with, held, err := b.withZeros(ctx, b.o.Config)
+	if err != nil || len(held) == 0 {
+		return err
+	}
+	b.o.Config = with
+	b.instruments, err = newInstruments(with)
+	return err
 }
 
 // prepare keeps the coefficient sets, notes what was missed since the last run, and builds the sinks.

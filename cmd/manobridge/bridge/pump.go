@@ -45,6 +45,7 @@ func (b *Bridge) pump(items <-chan ingest.Item) error {
 		case <-tick.C:
 			b.hand.recall(b.o.Log, b.clock.SinceStart())
 			b.tickCondition(ctx)
+			b.tellAilments()
 			continue
 		case asked := <-b.condition.asks:
 			asked()
