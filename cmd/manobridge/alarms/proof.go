@@ -81,19 +81,25 @@ func (k *Keeper) stepProofs(now Now) {
 	k.proofs = slices.DeleteFunc(k.proofs, func(p *proof) bool {
 		v := p.value
 		v.At = now.Mono
-		for _, t := range p.alarm.Evaluate(now.Mono, p.w.bounds.Condition(v.V, v.U, alarm.Absent)) {
-			e := publish.AlarmEvent{AlarmOf: k.about(p.w), ID: p.id, Alarm: "limit", Time: now.Wall, Sent: now.Wall,
-				Judged: publish.Judged{Bound: publish.Bound{Rate: p.w.rate != nil, Low: bounded(p.w.bounds.Low), High: bounded(p.w.bounds.High)},
-					Value: &v.V, U: &v.U, Verdict: string(p.w.bounds.Judge(v.V, v.U))},
-				State: string(t.To), Previous: string(t.From), Cause: string(t.Cause), Occurrence: t.Occurrence, Raised: now.Wall,
-				Causes: []string{string(convert.Simulated)}, By: p.by, Why: p.why, Simulated: true}
-			k.o.Log.Info("a simulated alarm is told, for a proof test", "code", "proof-test", "limit", p.w.c.Name, "id", p.id, "by", p.by, "why", p.why)
-			if k.o.Record != nil {
-				k.o.Record(e)
-			}
-			k.o.Board.AlarmEvent(e)
+		happened := p.alarm.Evaluate(now.Mono, p.w.bounds.Condition(v.V, v.U, alarm.Absent))
+		if len(happened) > 0 {
+			k.tellProof(p, happened[0], v, now)
 			return true
 		}
 		return now.Mono > p.until
 	})
+}
+
+// tellProof tells the event that a proof test was for.
+func (k *Keeper) tellProof(p *proof, t alarm.Transition, v alarm.Value, now Now) {
+	e := publish.AlarmEvent{AlarmOf: k.about(p.w), ID: p.id, Alarm: "limit", Time: now.Wall, Sent: now.Wall,
+		Judged: publish.Judged{Bound: publish.Bound{Rate: p.w.rate != nil, Low: bounded(p.w.bounds.Low), High: bounded(p.w.bounds.High)},
+			Value: &v.V, U: &v.U, Verdict: string(p.w.bounds.Judge(v.V, v.U))},
+		State: string(t.To), Previous: string(t.From), Cause: string(t.Cause), Occurrence: t.Occurrence, Raised: now.Wall,
+		Causes: []string{string(convert.Simulated)}, By: p.by, Why: p.why, Simulated: true}
+	k.o.Log.Info("a simulated alarm is told, for a proof test", "code", "proof-test", "limit", p.w.c.Name, "id", p.id, "by", p.by, "why", p.why)
+	if k.o.Record != nil {
+		k.o.Record(e)
+	}
+	k.o.Board.AlarmEvent(e)
 }
