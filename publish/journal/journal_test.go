@@ -3,6 +3,7 @@ package journal_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"path/filepath"
 	"testing"
@@ -167,6 +168,40 @@ func TestTimesOfAnInstrumentAreUnique(t *testing.T) {
 	}
 	if len(seen) != 1803 {
 		t.Errorf("got %d rows, want 1803", len(seen))
+	}
+}
+
+// The clock is set back again and again, and the same minutes are lived once more by each run: every reading has a time of
+// its own, moved by no more than there were readings at it before.
+func TestTheSameMinutesLivedAgain(t *testing.T) {
+	path := file(t)
+	const runs, readings = 4, 1200 // of a second each, and so of many minutes
+	for run := range runs {
+		name := fmt.Sprint("run", run)
+		j := open(t, path, name)
+		var batch []convert.Result
+		for seq := range uint64(readings) {
+			r := publishtest.Result(name, "suite-a", seq+1)
+			r.ReceivedAt = publishtest.Epoch().Add(time.Duration(seq) * time.Second)
+			batch = append(batch, r)
+		}
+		add(t, j, batch...)
+		if err := j.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	seen := map[time.Time]bool{}
+	for _, row := range all(t, open(t, path, "after").Reader, journal.Query{}) {
+		if seen[row.ReceivedAt] {
+			t.Fatalf("got two rows at %v, want one", row.ReceivedAt)
+		}
+		seen[row.ReceivedAt] = true
+		if moved := row.ReceivedAt.Sub(publishtest.Epoch()) % time.Second; moved >= runs {
+			t.Errorf("%+v: got its time moved by %v, want less than %d ns", row.Name, moved, runs)
+		}
+	}
+	if len(seen) != runs*readings {
+		t.Errorf("got %d rows, want %d", len(seen), runs*readings)
 	}
 }
 

@@ -27,6 +27,7 @@ type state struct {
 
 	lastID int64
 	span   span
+	lived  lived
 }
 
 type runRow struct {
@@ -61,7 +62,7 @@ func (s *state) load(ctx context.Context, conn *sql.Conn) error {
 	s.runs, s.instruments = map[string]runRow{}, map[string]int64{}
 	s.streams, s.maxNS = map[streamName]*stream{}, map[int64]int64{}
 	s.configs, s.causes, s.cursors = map[string]int64{}, map[string]int64{}, map[string]int64{}
-	s.span, s.lastID = span{}, 0
+	s.span, s.lastID, s.lived = span{}, 0, lived{}
 
 	scan := func(query string, each func(rows *sql.Rows) error) error {
 		rows, err := conn.QueryContext(ctx, query)
@@ -156,6 +157,7 @@ func (s *state) note(st *stream, id, seq, ns int64) {
 	st.maxNS = max(st.maxNS, ns)
 	s.maxNS[st.instrument] = max(s.maxNS[st.instrument], ns)
 	s.span.add(st, id, ns)
+	s.lived.add(st.instrument, ns)
 }
 
 // streamOf finds or makes the stream of a result.
@@ -208,32 +210,6 @@ func inserted(r sql.Result, err error) (int64, error) {
 		return 0, err
 	}
 	return r.LastInsertId()
-}
-
-// crowd is how close before the latest time of an instrument a reading counts as one of a crowd that came in one read, in
-// ns, and takes the next free time after it. It bounds how far a time is moved: 100 µs, less than a clock is set by.
-const crowd = 100_000
-
-// unique gives the time under which a reading is kept: its own, or the next nanosecond that the instrument has no
-// other reading at. A time-series store keeps one value for each instrument and time, so a tie, or a clock that was
-// set back, would overwrite.
-func (s *state) unique(st *stream, ns int64) (int64, error) {
-	if ns > s.maxNS[st.instrument] {
-		return ns, nil
-	}
-	if latest := s.maxNS[st.instrument]; latest-ns < crowd {
-		return latest + 1, nil
-	}
-	for { // the clock was set back, and the past is being lived again
-		var taken bool
-		if err := s.selTaken.QueryRow(st.instrument, ns, s.span.first).Scan(&taken); err != nil {
-			return 0, err
-		}
-		if !taken {
-			return ns, nil
-		}
-		ns++
-	}
 }
 
 // insert writes one result and keeps the state in step. It sets ReceivedAt to the time it is kept under.

@@ -30,11 +30,12 @@ func (s *statements) prepare(ctx context.Context, conn *sql.Conn) error {
 			VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`},
 		{&s.insSpan, "INSERT INTO span (first_id, last_id, min_ns, max_ns) VALUES (?,?,?,?)"},
 		{&s.updStream, "UPDATE stream SET last_id = ?, last_seq = ?, last_ns = ?, max_ns = ? WHERE id = ?"},
-		{&s.selTaken, `SELECT EXISTS (SELECT 1 FROM span JOIN reading ON reading.id BETWEEN span.first_id AND span.last_id
+		{&s.selTaken, `SELECT stream.instrument, reading.wall_ns FROM span
+				CROSS JOIN reading ON reading.id BETWEEN span.first_id AND span.last_id
 				JOIN stream ON stream.id = reading.stream
-				WHERE span.max_ns >= ?2 AND span.min_ns <= ?2 AND reading.wall_ns = ?2 AND stream.instrument = ?1)
-			OR EXISTS (SELECT 1 FROM reading JOIN stream ON stream.id = reading.stream
-				WHERE ?3 > 0 AND reading.id >= ?3 AND reading.wall_ns = ?2 AND stream.instrument = ?1)`},
+				WHERE span.max_ns >= ?1 AND span.min_ns < ?2 AND reading.wall_ns >= ?1 AND reading.wall_ns < ?2
+			UNION ALL SELECT stream.instrument, reading.wall_ns FROM reading JOIN stream ON stream.id = reading.stream
+				WHERE ?3 > 0 AND reading.id >= ?3 AND reading.wall_ns >= ?1 AND reading.wall_ns < ?2`},
 		{&s.insRun, "INSERT INTO run (name, bridge, started_ns) VALUES (?,?,?)"},
 		{&s.insInstrument, "INSERT INTO instrument (name) VALUES (?)"},
 		{&s.insStream, "INSERT INTO stream (run, instrument) VALUES (?,?)"},
