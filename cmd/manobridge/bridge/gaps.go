@@ -10,7 +10,8 @@ import (
 	"manobridge/publish/journal"
 )
 
-// CauseBridgeDown is the cause of the gap between the last reading of an earlier run and the start of this one.
+// CauseBridgeDown is the cause of the gap between the last reading of an earlier run and the first frame of this one: what a
+// line has kept until it is opened is old, and dropped.
 const CauseBridgeDown convert.Cause = "bridge-down"
 
 // gaps records, per instrument, when nothing could be received: from its last good reading, or the start, until it is
@@ -20,16 +21,19 @@ type gaps struct {
 	run      string
 	started  time.Time
 	open     map[string]int64     // the number of the open gap
+	down     map[string]int64     // that of the time since the last run, until an instrument is heard
 	lastGood map[string]time.Time // of this run
 	lastSeq  map[string]uint64
 }
 
 func newGaps(j *journal.Journal, run string, started time.Time) *gaps {
-	return &gaps{j: j, run: run, started: started, open: map[string]int64{}, lastGood: map[string]time.Time{}, lastSeq: map[string]uint64{}}
+	return &gaps{j: j, run: run, started: started, open: map[string]int64{}, down: map[string]int64{},
+		lastGood: map[string]time.Time{}, lastSeq: map[string]uint64{}}
 }
 
-// sinceLastRun records what was sent while no bridge was running, and ends the gaps an earlier run left open.
-func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error {
+// sinceLastRun records what was sent while no bridge was running, and ends the gaps an earlier run left open. For instruments
+// that are listened to it lasts until they are heard.
+func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail, listened func(instrument string) bool) error {
 	old, err := g.j.OpenGaps(ctx)
 	if err != nil {
 		return fmt.Errorf("read the gaps of earlier runs: %w", err)
@@ -58,7 +62,13 @@ func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error 
 			note += fmt.Sprintf(" at %s, which is after this start: the clock was set back; how long it was is not known",
 				t.ReceivedAt.UTC().Format(time.RFC3339))
 		}
-		err := g.j.RecordGap(ctx, journal.Gap{Instrument: name, Run: g.run, Cause: CauseBridgeDown, From: from, Until: g.started, Note: note})
+		gap := journal.Gap{Instrument: name, Run: g.run, Cause: CauseBridgeDown, From: from, Until: g.started, Note: note}
+		var err error
+		if listened(name) {
+			g.down[name], err = g.j.OpenGap(ctx, gap)
+		} else {
+			err = g.j.RecordGap(ctx, gap)
+		}
 		if err != nil && !errors.Is(err, journal.ErrHeld) {
 			return fmt.Errorf("record what was missed since the last run: %w", err)
 		}
@@ -68,8 +78,11 @@ func (g *gaps) sinceLastRun(ctx context.Context, previous []journal.Tail) error 
 
 // see opens a gap with the first word that an instrument is not heard, and closes it with the next frame of it.
 func (g *gaps) see(ctx context.Context, r *convert.Result) error {
-	id, isOpen := g.open[r.Instrument]
 	silent := r.Refusal != nil && (r.Refusal.Code == convert.Silence || r.Refusal.Code == convert.PortGone)
+	if err := g.heard(r, silent); err != nil {
+		return err
+	}
+	id, isOpen := g.open[r.Instrument]
 	defer func() {
 		g.lastSeq[r.Instrument] = r.Seq
 		if r.Refusal == nil {
@@ -94,24 +107,45 @@ func (g *gaps) see(ctx context.Context, r *convert.Result) error {
 	return nil
 }
 
+// heard ends the time since the last run with the first frame of an instrument. Where it is silent instead, a gap of that
+// begins at the start. The end goes with the rows that follow, and is not waited for.
+func (g *gaps) heard(r *convert.Result, silent bool) error {
+	id, isOpen := g.down[r.Instrument]
+	if !isOpen {
+		return nil
+	}
+	delete(g.down, r.Instrument)
+	until := r.ReceivedAt
+	if silent || until.Before(g.started) {
+		until = g.started
+	}
+	unwaited, cancel := context.WithCancel(context.Background())
+	cancel()
+	return g.forgive(g.j.CloseGap(unwaited, id, until, 0, 0))
+}
+
 // expect begins to watch an instrument that came with a new configuration.
 func (g *gaps) expect(instrument string, now time.Time) { g.lastGood[instrument] = now }
 
 // remove ends what is open for an instrument that is taken out: from here on nothing is expected of it.
 func (g *gaps) remove(ctx context.Context, instrument string, now time.Time) error {
-	id, isOpen := g.open[instrument]
-	if !isOpen {
-		return nil
+	var errs []error
+	for _, of := range []map[string]int64{g.down, g.open} {
+		if id, isOpen := of[instrument]; isOpen {
+			delete(of, instrument)
+			errs = append(errs, g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[instrument], 0)))
+		}
 	}
-	delete(g.open, instrument)
-	return g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[instrument], 0))
+	return errors.Join(errs...)
 }
 
 // stop ends what is open: from here on no bridge is running.
 func (g *gaps) stop(ctx context.Context, now time.Time) error {
 	var errs []error
-	for name, id := range g.open {
-		errs = append(errs, g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[name], 0)))
+	for _, of := range []map[string]int64{g.down, g.open} {
+		for name, id := range of {
+			errs = append(errs, g.forgive(g.j.CloseGap(ctx, id, now, g.lastSeq[name], 0)))
+		}
 	}
 	return errors.Join(errs...)
 }

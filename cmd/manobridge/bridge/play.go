@@ -136,5 +136,9 @@ func (b *Bridge) openGaps(ctx context.Context) error {
 			Code: "recording-played", Note: p.note()}))
 	}
 	b.gaps = newGaps(b.journal, b.run, b.started)
-	return b.gaps.sinceLastRun(ctx, b.journal.Previous())
+	return b.gaps.sinceLastRun(ctx, b.journal.Previous(), func(name string) bool {
+		c := b.o.Config
+		return slices.ContainsFunc(c.Instruments, func(in configs.Instrument) bool { return in.Name == name }) ||
+			slices.ContainsFunc(c.Stations, func(s configs.Station) bool { return s.Name == name })
+	})
 }
