@@ -1,16 +1,12 @@
 package main
 
 import (
-	"bufio"
-	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -23,297 +19,202 @@ import (
 	"manobridge/publish/publishtest"
 )
 
-// program builds the program as it is installed.
-func program(t *testing.T) string {
+// numberedFrame is frame number i of an address: the position counts in hundredths of a millimetre, and the temperature goes on by
+// a hundredth of a degree when it is through.
+func numberedFrame(address string, i int) string {
+	return fmt.Sprintf("%s,%.2f,%.2f", address, 20+float64(i%numbers)/100, 18+float64(i/numbers)/100)
+}
+
+const numbers = 25000 // positions that numberedFrame counts through
+
+// numberOf is the inverse of numberedFrame.
+func numberOf(raw []byte) (i int, ok bool) {
+	var address, mm, cmm, degrees, hundredths int
+	if n, err := fmt.Sscanf(string(raw), "%d,%d.%d,%d.%d", &address, &mm, &cmm, &degrees, &hundredths); n != 5 || err != nil {
+		return 0, false
+	}
+	i = (mm-20)*100 + cmm + numbers*((degrees-18)*100+hundredths)
+	return i, numberedFrame(fmt.Sprintf("%02d", address), i) == string(raw)
+}
+
+// numberedFrames writes frames of a running number for both instruments, each address 250 times in a second, until halt
+// is called, also while nobody reads. It gives how many it wrote to each.
+func numberedFrames(t *testing.T, line *ingesttest.Line) (halt func() int) {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "manobridge")
-	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
-		t.Fatalf("build the program: %v\n%s", err, out)
-	}
-	return path
-}
-
-// daemon is the program while it runs.
-type daemon struct {
-	t    *testing.T
-	cmd  *exec.Cmd
-	mu   sync.Mutex
-	text strings.Builder
-	read chan struct{} // closed when its log has ended
-}
-
-// launch starts the daemon on a configuration.
-func launch(t *testing.T, program, config string, flags ...string) *daemon {
-	t.Helper()
-	d := &daemon{t: t, cmd: exec.Command(program, append([]string{"run", "-c", config}, flags...)...), read: make(chan struct{})}
-	out, err := d.cmd.StderrPipe()
-	if err == nil {
-		err = d.cmd.Start()
-	}
-	if err != nil {
-		t.Fatalf("start the program: %v", err)
-	}
-	go func() {
-		defer close(d.read)
-		lines := bufio.NewReader(out)
-		for {
-			line, err := lines.ReadString('\n')
-			d.mu.Lock()
-			d.text.WriteString(line)
-			d.mu.Unlock()
-			if err != nil {
-				return
-			}
-		}
-	}()
-	t.Cleanup(func() {
-		_ = d.cmd.Process.Kill()
-		d.status()
-		if t.Failed() {
-			t.Logf("the program said:\n%s", d.said())
-		}
-	})
-	return d
-}
-
-func (d *daemon) said() string {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.text.String()
-}
-
-// says waits for a line of the log.
-func (d *daemon) says(text string) {
-	d.t.Helper()
-	publishtest.Eventually(d.t, "the log says "+text, func() bool { return strings.Contains(d.said(), text) })
-}
-
-func (d *daemon) signal(s os.Signal) {
-	d.t.Helper()
-	if err := d.cmd.Process.Signal(s); err != nil {
-		d.t.Fatalf("signal %v: %v", s, err)
-	}
-}
-
-// status waits for the end and gives the exit status, -1 after a signal.
-func (d *daemon) status() int {
-	<-d.read
-	_ = d.cmd.Wait() // its state says more
-	return d.cmd.ProcessState.ExitCode()
-}
-
-// writeConfig writes a configuration of two instruments on one line. publish is the block of that name, empty for none.
-func writeConfig(t *testing.T, device, journal, publish string) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "bench.yaml")
-	text := fmt.Sprintf(`site: test-hall
-bridge: bench-pc
-location: {gravity_m_s2: 9.80715, gravity_u_m_s2: 0.00002}
-ambient: {temperature_c: 21.0, pressure_hpa: 962.0, relative_humidity_pct: 40}
-liquids:
-  pale-oil: {density_kg_m3: 830.0, reference_c: 20.0, expansion_per_k: 0.00085, density_u_kg_m3: 0.4}
-ports:
-  rack-a:
-    device: %q
-    baud: 9600
-    frame: {format: delimited, separator: ",", fields: [address, low_mm, temperature_c]}
-    silence: 5s
-    reopen: {first: 20ms, longest: 100ms}
-instruments:
-  bank-1:
-    port: rack-a
-    address: "02"
-    liquid: pale-oil
-    geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
-    zero: {low_mm: 10.2, temperature_c: 20.4}
-  bank-2:
-    port: rack-a
-    address: "03"
-    liquid: pale-oil
-    geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
-    zero: {low_mm: 10.2, temperature_c: 20.4}
-%s
-journal: {path: %q}
-run: {drain: 10s}
-`, device, publish, journal)
-	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
-
-// frames writes frames to the line until halt is called, also while nobody reads it: then they are lost, as on a real line.
-func frames(t *testing.T, line *ingesttest.Line) (halt func()) {
-	t.Helper()
-	var stop atomic.Bool
-	ended := make(chan struct{})
-	master := line.Master()
+	stop, ended := make(chan struct{}), make(chan struct{})
+	sent := 0
 	go func() {
 		defer close(ended)
-		tick := time.NewTicker(2 * time.Millisecond)
+		tick := time.NewTicker(4 * time.Millisecond)
 		defer tick.Stop()
-		for i := 0; !stop.Load(); i++ {
-			<-tick.C
-			_ = master.SetWriteDeadline(time.Now().Add(20 * time.Millisecond))
-			_, err := fmt.Fprintf(master, "02,%.2f,21.0\n03,%.2f,21.5\n", 20+float64(i%2500)/10, 30+float64(i%2400)/10)
-			if err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
-				t.Errorf("write frames: %v", err)
+		for {
+			select {
+			case <-stop:
 				return
+			case <-tick.C:
 			}
+			line.Send(numberedFrame("02", sent) + "\n" + numberedFrame("03", sent) + "\n")
+			sent++
 		}
 	}()
-	halt = sync.OnceFunc(func() { stop.Store(true); <-ended })
-	t.Cleanup(halt)
-	return halt
+	end := sync.OnceFunc(func() { close(stop); <-ended })
+	t.Cleanup(end)
+	return func() int { end(); return sent }
 }
 
-// kept reads journal and gaps as another program would. A journal that is not there yet is empty.
-func kept(t *testing.T, path string) (names map[convert.Name]publish.Row, gaps []journal.Gap) {
-	t.Helper()
-	return keptAfter(t, path, 0)
-}
-
-// keptAfter is kept with the rows after an ID alone.
-func keptAfter(t *testing.T, path string, id int64) (names map[convert.Name]publish.Row, gaps []journal.Gap) {
-	t.Helper()
-	names = map[convert.Name]publish.Row{}
-	r, err := journal.OpenReader(t.Context(), path)
-	if errors.Is(err, os.ErrNotExist) {
-		return names, nil
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := r.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	const limit = 1000
-	for {
-		rows, err := r.Rows(t.Context(), id, limit)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, row := range rows {
-			names[row.Name], id = row, row.ID
-		}
-		if len(rows) < limit {
-			break
-		}
-	}
-	if gaps, err = r.Gaps(t.Context()); err != nil {
-		t.Fatal(err)
-	}
-	return names, gaps
-}
-
-// The program is killed at random moments while frames flow, and started anew on the same journal. What was in the
-// journal is there afterwards and reaches the subscriber unaltered, and every start says what was missed before it.
+// The program is killed at random moments while 500 frames in a second flow, and started anew on the same journal. Every
+// row that was committed before a kill reaches broker and store unaltered; and of every frame there is one row, or it lies in
+// a recorded gap of its instrument.
 func TestKilledProgramLosesNothingKept(t *testing.T) {
-	kills := 4
+	publishtest.Watch(t)
+	kills := 20
 	if os.Getenv("MANOBRIDGE_LONG") == "1" {
 		kills = 200
 	}
 	program := program(t)
-	broker := publishtest.Mosquitto(t)
+	broker, store := publishtest.Mosquitto(t), publishtest.InfluxDB(t, "pressure")
 	subscriber := publishtest.Subscribe(t, broker.Addr, []string{"manobridge/test-hall/+/pressure", "manobridge/test-hall/+/backlog"})
 	line := ingesttest.NewLine(t)
 	path := filepath.Join(t.TempDir(), "manobridge.db")
-	config := writeConfig(t, line.Path, path, fmt.Sprintf("publish:\n  mqtt: {url: \"tcp://%s\", backlog_per_s: 100000}", broker.Addr))
-	halt := frames(t, line)
-	before := map[convert.Name]publish.Row{}
-	wantGaps, last := 0, int64(0)
+	config := writeConfig(t, line.Path, path, fmt.Sprintf(`publish:
+  mqtt: {url: "tcp://%s", backlog_per_s: 100000}
+  series: {url: %q, bucket: pressure}`, broker.Addr, store.URL()))
+	halt := numberedFrames(t, line)
+	committed, last := map[convert.Name]publish.Row{}, int64(0)
 	for kill := range kills {
-		seen := len(subscriber.Messages())
+		seen := subscriber.Count()
 		d := launch(t, program, config)
 		// Most are killed once results go out; every fourth at any moment, the start included.
 		if kill%4 != 3 {
-			subscriber.WaitCount(t, seen+1)
+			publishtest.Eventually(t, "results go out", func() bool { return subscriber.Count() > seen })
 		}
-		<-time.After(time.Duration(rand.Int64N(int64(200 * time.Millisecond))))
+		<-time.After(time.Duration(rand.Int64N(int64(600 * time.Millisecond))))
 		d.signal(syscall.SIGKILL)
 		d.status()
-		now, gaps := keptAfter(t, path, last)
-		if strings.Contains(d.said(), "code=bridge-started") {
-			for range instrumentsOf(before) {
-				wantGaps++
-			}
-		}
-		if got := downs(gaps); got < wantGaps {
-			t.Fatalf("kill %d: got %d gaps of no bridge running, want at least %d", kill, got, wantGaps)
-		}
+		now, _ := keptAfter(t, path, last)
 		for name, row := range now {
-			before[name], last = row, max(last, row.ID)
+			committed[name], last = row, max(last, row.ID)
 		}
 	}
 	d := launch(t, program, config)
 	d.says("code=bridge-started")
-	subscriber.WaitCount(t, len(subscriber.Messages())+1)
-	halt()
+	seen := subscriber.Count()
+	publishtest.Eventually(t, "results go out", func() bool { return subscriber.Count() > seen })
+	sent := halt()
+	publishtest.Eventually(t, "the last frames", func() bool {
+		now, _ := keptAfter(t, path, last)
+		n := 0
+		for _, row := range now {
+			if i, ok := numberOf(row.Frame); ok && i == sent-1 {
+				n++
+			}
+		}
+		return n == 2
+	})
 	d.signal(syscall.SIGTERM)
 	if got := d.status(); got != exitDone {
 		t.Errorf("got exit status %d after SIGTERM, want %d", got, exitDone)
 	}
 	now, gaps := kept(t, path)
-	for name, row := range before {
-		if got, ok := now[name]; !ok || got.ID != row.ID || !got.ReceivedAt.Equal(row.ReceivedAt) {
-			t.Fatalf("%+v was in the journal after a kill and is not any more, or altered", name)
+	for name, row := range committed {
+		got, ok := now[name]
+		if !ok || got.ID != row.ID || !got.ReceivedAt.Equal(row.ReceivedAt) {
+			t.Fatalf("%+v was in the journal after a kill and is not any more, or at another time", name)
 		}
-	}
-	if got, want := downs(gaps), wantGaps+len(instrumentsOf(before)); got < want {
-		t.Errorf("got %d gaps of no bridge running, want at least %d", got, want)
+		if d := publishtest.Difference(got.Result, row.Result); d != "" {
+			t.Fatalf("%+v was in the journal after a kill and is altered: %s", name, d)
+		}
 	}
 	if strings.Contains(d.said(), "not delivered before the stop") { // what it came too late for is the next run's
 		d = launch(t, program, config)
 		d.says("code=bridge-started")
 	}
 	waitFor(t, subscriber, now)
-	t.Logf("%d kills, %d results, %d gaps", kills, len(now), len(gaps))
+	holdStored(t, store, now)
+	for _, instrument := range []string{"bank-1", "bank-2"} {
+		holdBalance(t, instrument, sent, now, gaps)
+	}
+	t.Logf("%d kills, %d frames, %d results, %d gaps", kills, 2*sent, len(now), len(gaps))
 }
 
-// waitFor waits until every row is at the subscriber, and holds its values.
-func waitFor(t *testing.T, subscriber *publishtest.Subscriber, now map[convert.Name]publish.Row) {
+// holdBalance holds that each frame sent to the instrument, from the first that was heard on, has one row, or lies between two
+// rows that a recorded gap reaches over.
+func holdBalance(t *testing.T, instrument string, sent int, rows map[convert.Name]publish.Row, gaps []journal.Gap) {
 	t.Helper()
-	got := map[convert.Name]publish.Payload{}
-	subscriber.Wait(t, "every result of the journal", func(list []publishtest.Message) bool {
-		for _, m := range list[min(len(list), len(got)):] {
-			p, err := publish.ParsePayload(m.Payload)
-			if err != nil {
-				t.Fatalf("read %s: %v", m.Payload, err)
-			}
-			got[convert.Name{Run: p.Origin.Run, Instrument: p.Instrument, Seq: p.Origin.Seq}] = p
+	byNumber, other := map[int]publish.Row{}, 0
+	for name, row := range rows {
+		if name.Instrument != instrument {
+			continue
 		}
-		for name := range now {
-			if _, ok := got[name]; !ok {
-				return false
-			}
+		i, ok := numberOf(row.Frame)
+		if !ok {
+			other++
+			t.Errorf("%+v: got a row of %q with %v, want rows of whole frames alone", name, row.Frame, row.Causes)
+			continue
 		}
-		return true
+		if two, twice := byNumber[i]; twice {
+			t.Errorf("%s: frame %d is in two rows, %+v and %+v", instrument, i, two.Name, name)
+		}
+		byNumber[i] = row
+		if low := row.Low.V.Millimetres(); fmt.Sprintf("%.2f", low) != fmt.Sprintf("%.2f", 20+float64(i%numbers)/100) {
+			t.Errorf("%+v: got %.2f mm of frame %q", name, low, row.Frame)
+		}
+	}
+	const moved = 100 * time.Microsecond // what the time of a row may be moved by to be its own
+	before := publish.Row{}
+	missing, unexplained, within := 0, 0, 0
+	for i := range sent {
+		row, ok := byNumber[i]
+		switch {
+		case !ok && before.ID != 0:
+			missing++
+			within++
+		case ok && within > 0:
+			covered := false
+			for _, g := range gaps {
+				covered = covered || g.Instrument == instrument && g.Cause == bridge.CauseBridgeDown && g.Run == row.Run &&
+					!g.From.After(before.ReceivedAt) && !g.Until.Before(row.ReceivedAt.Add(-moved))
+			}
+			if !covered {
+				if unexplained += within; unexplained == within {
+					t.Errorf("%s: %d frames from %d until %d, between %+v at %v and %+v at %v, have no row and lie in no gap of no bridge running: %+v",
+						instrument, within, i-within, i-1, before.Name, before.ReceivedAt, row.Name, row.ReceivedAt, gaps)
+				}
+			}
+			within = 0
+		}
+		if ok {
+			before = row
+		}
+	}
+	if within > 0 || unexplained > 0 {
+		t.Errorf("%s: got %d frames neither in a row nor in a gap, and %d after the last row, want none", instrument, unexplained, within)
+	}
+	t.Logf("%s: %d frames = %d rows + %d in gaps + those before the first row", instrument, sent, len(byNumber)+other, missing)
+}
+
+// holdStored holds the pressures in the store, at their nanosecond, against the journal.
+func holdStored(t *testing.T, store *publishtest.Server, rows map[convert.Name]publish.Row) {
+	t.Helper()
+	type key struct {
+		instrument, field string
+		ns                int64
+	}
+	publishtest.Eventually(t, "every result in the store", func() bool {
+		return publishtest.CountInfluxDB(t, store, "pressure", "manometer", "seq") >= len(rows)
 	})
-	for name, row := range now {
-		p := got[name]
-		if pa, ok := row.Pressure(); ok && (p.DifferentialPressurePa.V != pa || !p.Time.Equal(row.ReceivedAt)) {
-			t.Fatalf("%+v: got %+v, want the row of the journal %+v", name, p, row)
+	got := map[key]float64{}
+	for _, s := range publishtest.ReadInfluxDB(t, store, "pressure", "manometer") {
+		got[key{s.Instrument, s.Field, s.Time.UnixNano()}] = s.Value
+	}
+	for name, row := range rows {
+		at := row.ReceivedAt.UnixNano()
+		if v, ok := got[key{name.Instrument, "seq", at}]; !ok || v != float64(row.Seq) {
+			t.Fatalf("%+v: got seq %v (%v) in the store, want it", name, v, ok)
+		}
+		pa, has := row.Pressure()
+		if v, ok := got[key{name.Instrument, "differential_pressure_pa", at}]; ok != has || has && v != pa {
+			t.Fatalf("%+v: got %v Pa (%v) in the store, want %v (%v)", name, v, ok, pa, has)
 		}
 	}
-}
-
-// instrumentsOf gives the instruments that have rows.
-func instrumentsOf(rows map[convert.Name]publish.Row) map[string]bool {
-	names := map[string]bool{}
-	for name := range rows {
-		names[name.Instrument] = true
-	}
-	return names
-}
-
-// downs counts the gaps of no bridge running.
-func downs(gaps []journal.Gap) (n int) {
-	for _, g := range gaps {
-		if g.Cause == bridge.CauseBridgeDown {
-			n++
-		}
-	}
-	return n
 }

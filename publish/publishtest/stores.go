@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"slices"
 	"testing"
 	"time"
 )
@@ -117,6 +118,20 @@ func ReadInfluxDB(t testing.TB, s *Server, database, measurement string) []Sampl
 		}
 	}
 	return out
+}
+
+// CountInfluxDB counts the points of one measurement that have the field.
+func CountInfluxDB(t testing.TB, s *Server, database, measurement, field string) int {
+	t.Helper()
+	columns, values := influxQuery(t, s.URL(), database, fmt.Sprintf("SELECT count(%q) FROM %q", field, measurement))
+	if len(values) == 0 {
+		return 0
+	}
+	n, err := values[0][slices.Index(columns, "count")].(json.Number).Int64()
+	if err != nil {
+		t.Fatalf("count in the store: %v", err)
+	}
+	return int(n)
 }
 
 func influxQuery(t testing.TB, base, database, query string) (columns []string, values [][]any) {

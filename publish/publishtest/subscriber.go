@@ -126,6 +126,13 @@ func (s *Subscriber) Messages() []Message {
 	return append([]Message(nil), s.messages...)
 }
 
+// Count tells how many have come so far.
+func (s *Subscriber) Count() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.messages)
+}
+
 // Wait returns what has come as soon as enough says so.
 func (s *Subscriber) Wait(t testing.TB, what string, enough func([]Message) bool) []Message {
 	t.Helper()
