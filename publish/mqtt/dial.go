@@ -1,6 +1,7 @@
 package mqtt
 
 import (
+	"bufio"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
@@ -71,9 +72,27 @@ type wire struct {
 	net.Conn
 	within  time.Duration // for one write
 	writing sync.Mutex    // also: a websocket must not be written by two
+	in      *bufio.Reader // the client reads an answer of four bytes in three pieces
 
 	mu  sync.Mutex
 	cut error // why it was cut
+}
+
+func newWire(c net.Conn, within time.Duration) *wire {
+	return &wire{Conn: c, within: within, in: bufio.NewReader(hasty{c, hurry(c)})}
+}
+
+// hasty hurries after each read.
+type hasty struct {
+	net.Conn
+	hurry func()
+}
+
+// Read is that of net.Conn.
+func (h hasty) Read(p []byte) (int, error) {
+	n, err := h.Conn.Read(p)
+	h.hurry()
+	return n, err
 }
 
 // Write is that of net.Conn, within a bounded time.
@@ -89,7 +108,7 @@ func (w *wire) Write(p []byte) (int, error) {
 
 // Read is that of net.Conn.
 func (w *wire) Read(p []byte) (int, error) {
-	n, err := w.Conn.Read(p)
+	n, err := w.in.Read(p)
 	return n, w.reason(err)
 }
 

@@ -118,7 +118,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 			if err != nil {
 				return nil, err
 			}
-			w := &wire{Conn: c, within: s.opt.WriteWithin}
+			w := newWire(c, s.opt.WriteWithin)
 			w.discard(true)
 			l.mu.Lock()
 			l.wire = w
