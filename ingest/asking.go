@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -25,6 +26,9 @@ type asking struct {
 	done     chan struct{}
 }
 
+// errClosedPort ends a Read of a port that was closed.
+var errClosedPort = io.ErrClosedPipe
+
 // noAnswer is how a round ends in which nothing came.
 type noAnswer struct{ address string }
 
@@ -43,11 +47,15 @@ func (a *asking) Read(b []byte) (int, error) {
 		}
 	}
 	if !a.wait(a.due[i] - a.p.o.Clock.SinceStart()) {
-		return 0, io.ErrClosedPipe
+		return 0, errClosedPort
 	}
 	in := a.p.plan[i]
 	a.schedule(i)
-	raw, f, err := a.round(in, b[:0])
+	round := a.round
+	if a.p.o.Lines != nil {
+		round = a.roundLine
+	}
+	raw, f, err := round(in, b[:0])
 	switch {
 	case isTimeout(err):
 		a.miss(i)
@@ -56,6 +64,8 @@ func (a *asking) Read(b []byte) (int, error) {
 		return 0, err
 	case f.cut:
 		a.miss(i)
+	case a.missed[i] > 0 && a.p.o.Lines != nil:
+		a.missed[i] = 0 // the line was silent before it was asked
 	case a.missed[i] > 0:
 		// What came may be the answer to a question that was given up, with the right one behind it. Both are thrown away;
 		// the next round starts even.
@@ -67,7 +77,7 @@ func (a *asking) Read(b []byte) (int, error) {
 	}
 	f.Address, f.Addressed = []byte(in.Address), true
 	a.p.keep(f.Frame)
-	return len(raw), nil
+	return copy(b, raw), nil
 }
 
 // schedule sets when the instrument is due again, and has told of rounds that could not be kept.
@@ -147,19 +157,16 @@ func (a *asking) round(in *planned, raw []byte) ([]byte, outcome, error) {
 // ask sends one question after the silence that the standard wants, and reads its answer behind what is in raw.
 func (a *asking) ask(q modbus.Question, raw []byte) ([]byte, error) {
 	clock := a.p.o.Clock.SinceStart
-	if !a.wait(a.lastByte + a.p.o.silence() - clock()) {
-		return raw, io.ErrClosedPipe
-	}
-	if err := a.port.ResetInputBuffer(); err != nil {
-		return raw, err
-	}
 	telegram := q.Append(nil)
-	if _, err := a.port.Write(telegram); err != nil {
+	sent, err := a.send(telegram)
+	if err != nil {
 		return raw, err
 	}
-	// Write returns when the system has taken the bytes; the line needs longer.
-	sent := clock() + time.Duration(len(telegram))*a.p.o.Character
-	a.lastByte = sent
+	if a.p.o.Echo {
+		if err := a.hearEcho(telegram); err != nil {
+			return raw, err
+		}
+	}
 	// Nothing that dribbles holds the line up for ever.
 	latest := sent + 2*a.p.o.Timeout + 256*a.p.o.Character
 	start, want := len(raw), 3
@@ -186,6 +193,23 @@ func (a *asking) ask(q modbus.Question, raw []byte) ([]byte, error) {
 			return raw, noAnswer{}
 		}
 	}
+}
+
+// hearEcho takes the question off the line where it comes back.
+func (a *asking) hearEcho(telegram []byte) error {
+	back := make([]byte, len(telegram))
+	for n := 0; n < len(back); {
+		k, err := a.port.Read(back[n:])
+		if err != nil {
+			return err
+		}
+		n += k
+		a.lastByte = max(a.lastByte, a.p.o.Clock.SinceStart())
+	}
+	if !bytes.Equal(back, telegram) {
+		return &modbus.Error{Fault: modbus.Foreign, Seen: fmt.Sprintf("is %x where the echo of the question was to come", back), Allowed: fmt.Sprintf("%x", telegram)}
+	}
+	return nil
 }
 
 // settle listens until the line is silent for the timeout, so that the rest of a bad answer is not taken for the next. A

@@ -16,7 +16,7 @@ import (
 	"manobridge/ingest/modbus"
 )
 
-// Poll makes a Source of a line on which instruments speak only when asked, by Modbus RTU: its Open and its Decoder take
+// Poll makes a Source of a line on which instruments speak only when asked, by Modbus RTU or in lines of text: its Open and its Decoder take
 // the places of those in Options, and everything else of the Source stays as it is. One question is under way at a time;
 // each instrument is asked at its own interval, the one longest due first; one that has not answered three times in a
 // row is asked less often until it does. An instrument that does not answer is silent
@@ -46,6 +46,14 @@ type PollOptions struct {
 	// RTU has nothing that ties an answer to its question. After a question that was given up, the first answer of that
 	// unit, and what follows within the timeout, is thrown away, as it may be a late one.
 	Timeout time.Duration
+	// Turnaround is a pause before each question beyond the silence that the standard wants; 0 for none.
+	Turnaround time.Duration
+	// Echo says that each question comes back before its answer, as from an adapter that hears itself.
+	Echo bool
+	// Lines makes it questions and answers in lines of text; nil for Modbus RTU.
+	Lines *LineTalk
+	// Gap is the longest pause inside an answer of Lines. The port is to time out after that, and not after Timeout.
+	Gap time.Duration
 	// Character is how long one character takes on the line, start, parity and stop bits included.
 	Character time.Duration
 
@@ -94,7 +102,15 @@ func NewPoll(o PollOptions) (*Poll, error) {
 	need(len(o.Instruments) > 0, "instruments: none at port %s", o.Port)
 	p := &Poll{o: o}
 	units := map[uint8]bool{}
+	if o.Lines != nil {
+		problems = append(problems, o.checkLines()...)
+	}
 	for _, in := range o.Instruments {
+		if o.Lines != nil {
+			need(in.Every > 0, "address %q: every: %v is not above 0", in.Address, in.Every)
+			p.plan = append(p.plan, &planned{Asked: in})
+			continue
+		}
 		need(!units[in.Unit], "unit %d stands twice", in.Unit)
 		units[in.Unit] = true
 		need(in.Every > 0, "unit %d: every: %v is not above 0", in.Unit, in.Every)
@@ -116,7 +132,7 @@ func NewPoll(o PollOptions) (*Poll, error) {
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
-	slices.SortFunc(p.plan, func(a, b *planned) int { return cmp.Compare(a.Unit, b.Unit) })
+	slices.SortFunc(p.plan, func(a, b *planned) int { return cmp.Or(cmp.Compare(a.Unit, b.Unit), cmp.Compare(a.Address, b.Address)) })
 	p.late = newTeller(p.sayStillLate, p.sayInTime)
 	return p, nil
 }
