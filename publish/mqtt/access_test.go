@@ -2,16 +2,8 @@ package mqtt_test
 
 import (
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
-	"crypto/x509"
-	"crypto/x509/pkix"
-	"encoding/pem"
 	"fmt"
-	"math/big"
 	"net"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -63,7 +55,7 @@ func TestClientIDTaken(t *testing.T) {
 }
 
 func TestEncrypted(t *testing.T) {
-	ca, server, bridgePair := certificates(t)
+	ca, server, bridgePair := publishtest.Certificates(t)
 	_, port, _ := net.SplitHostPort(publishtest.FreeAddr(t))
 	b := publishtest.Mosquitto(t, "listener "+port+" 127.0.0.1", "cafile "+ca, "certfile "+server+".crt",
 		"keyfile "+server+".key", "require_certificate true")
@@ -143,42 +135,6 @@ func TestOptionsRefused(t *testing.T) {
 			t.Errorf("%s: got %v, want a refusal without the password", name, err)
 		}
 	}
-}
-
-// certificates makes an authority and two pairs it signed; each is the path without .crt and .key.
-func certificates(t *testing.T) (ca, server, client string) {
-	t.Helper()
-	dir := t.TempDir()
-	must := func(err error) {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	var authority *x509.Certificate
-	var authorityKey *ecdsa.PrivateKey
-	make := func(name string, serial int64) string {
-		key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-		must(err)
-		c := &x509.Certificate{SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: name},
-			NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-			IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
-			ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth, x509.ExtKeyUsageClientAuth}}
-		if authority == nil {
-			c.IsCA, c.BasicConstraintsValid, c.KeyUsage, c.ExtKeyUsage = true, true, x509.KeyUsageCertSign, nil
-			authority, authorityKey = c, key
-		}
-		der, err := x509.CreateCertificate(rand.Reader, c, authority, &key.PublicKey, authorityKey)
-		must(err)
-		private, err := x509.MarshalECPrivateKey(key)
-		must(err)
-		path := filepath.Join(dir, name)
-		must(os.WriteFile(path+".crt", pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), 0o600))
-		must(os.WriteFile(path+".key", pem.EncodeToMemory(&pem.Block{Type: "EC PRIVATE KEY", Bytes: private}), 0o600))
-		return path
-	}
-	ca = make("authority", 1) + ".crt"
-	return ca, make("broker", 2), make("bridge", 3)
 }
 
 func ExampleSink() {

@@ -11,7 +11,8 @@ import (
 
 // Ledger holds what was given against what became of it: when the test ends, every result given must be delivered to
 // every sink unaltered, or put aside for that sink, or named in a gap. Delivered twice is no fault, delivered altered
-// is, and so is a result that nobody gave.
+// is, and so is a result that nobody gave. The test must also end with no more goroutines and open files than it had
+// when the ledger was made.
 type Ledger struct {
 	sinks []string
 
@@ -22,9 +23,11 @@ type Ledger struct {
 	wrong []string
 }
 
-// NewLedger starts a ledger for these sinks. It is checked when the test ends, before what is cleaned up later.
+// NewLedger starts a ledger for these sinks. It is checked when the test ends, before what is cleaned up later. Call it
+// first, for the sake of Watch.
 func NewLedger(t testing.TB, sinks ...string) *Ledger {
 	t.Helper()
+	Watch(t)
 	l := newLedger(sinks)
 	t.Cleanup(func() {
 		t.Helper()

@@ -18,7 +18,7 @@ import (
 // Something before the store answers 500, asks for a pause with 429, and drops what it acknowledges with 204. Afterwards
 // everything is in the store: the drop is found, and what was dropped is sent again.
 func TestAnswersThatAreNoAcknowledgement(t *testing.T) {
-	publishtest.Watch(t)
+	ledger := publishtest.NewLedger(t, "series")
 	store := publishtest.InfluxDB(t, "pressure")
 	at, err := url.Parse(store.URL())
 	if err != nil {
@@ -64,5 +64,7 @@ func TestAnswersThatAreNoAcknowledgement(t *testing.T) {
 	if int64(len(kept)) != sent.Load() {
 		t.Errorf("got %d good results in the journal, want %d, one of each frame", len(kept), sent.Load())
 	}
-	holdSamples(t, publishtest.ReadInfluxDB(t, store, "pressure", "manometer"), kept, 0)
+	samples := publishtest.ReadInfluxDB(t, store, "pressure", "manometer")
+	holdSamples(t, samples, kept, 0)
+	holdAll(t, ledger, path, far{stored: samples, resolution: 1})
 }

@@ -16,7 +16,7 @@ import (
 // The clock of the machine is ten days ahead, and the store answers 204 to results from the future and drops them. That is
 // found within one interval, and every result is named with the reason.
 func TestStoreThatDropsWhatIsFromTheFuture(t *testing.T) {
-	publishtest.Watch(t)
+	ledger := publishtest.NewLedger(t, "series")
 	store := publishtest.VictoriaMetrics(t)
 	line := ingesttest.NewLine(t)
 	path := journalPath(t)
@@ -31,6 +31,7 @@ func TestStoreThatDropsWhatIsFromTheFuture(t *testing.T) {
 	all := int64(x.b.Counts().Readings)
 	eventually(t, "every result so far in quarantine", func() bool { return x.b.Deliveries()[0].Quarantined >= all })
 	x.end()
+	holdAll(t, ledger, path, far{stored: publishtest.ReadVictoriaMetrics(t, store, "manometer"), resolution: time.Millisecond, digits: 1e-10})
 	r, err := journal.OpenReader(t.Context(), path)
 	if err != nil {
 		t.Fatal(err)
