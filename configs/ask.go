@@ -7,19 +7,44 @@ import (
 	"time"
 )
 
-// Ask is for instruments that speak only when asked. The address of each instrument on the port is then its unit number,
-// in quotes as "17", and all of them have the same registers.
+// Ask is for instruments that speak only when asked. With modbus-rtu the address of each instrument on the port is its unit
+// number, in quotes as "17", and all of them have the same registers. With lines, frame says what an answer looks like.
 type Ask struct {
-	// Protocol that they speak. modbus-rtu: functions 03 and 04; nothing is ever written to an instrument.
-	Protocol string `yaml:"protocol" enum:"modbus-rtu" needed:"true"`
+	// Protocol that they speak. modbus-rtu: functions 03 and 04; nothing is ever written to an instrument. lines: a request
+	// and an answer in lines of text.
+	Protocol string `yaml:"protocol" enum:"modbus-rtu|lines" needed:"true"`
+	// Request is what is sent to ask, as "#{address}". {address} stands for the address of the instrument.
+	Request string `yaml:"request" only:"lines"`
+	// RequestEnd is what is sent behind it.
+	RequestEnd string `yaml:"request_end" only:"lines" enum:"cr|lf|crlf|none"`
+	// Prompt is what the instrument sends behind its answer to say that it may be asked again, in quotes as "> ".
+	Prompt string `yaml:"prompt" only:"lines"`
+	// Gap is the longest pause inside an answer, to a tenth of a second.
+	Gap Duration `yaml:"gap" range:"[100ms,10s]" only:"lines"`
+	// Echo says that each question comes back before its answer, as from an adapter that hears itself.
+	Echo bool `yaml:"echo"`
+	// Turnaround is a pause before each question, for adapters and instruments that need one.
+	Turnaround Duration `yaml:"turnaround" range:"[1ms,1s]"`
 	// Every is the interval at which each instrument is asked.
 	Every Duration `yaml:"every" range:"[50ms,1h]"`
 	// Timeout is how long an instrument may take to begin its answer, to a tenth of a second. It must be longer than its
-	// slowest answer: nothing in Modbus RTU ties an answer to its question.
+	// slowest answer: nothing in Modbus RTU, nor in a line without an address, ties an answer to its question.
 	Timeout Duration `yaml:"timeout" range:"[100ms,10s]"`
 	// Registers hold the values, each under the name of its field.
-	Registers Registers `yaml:"registers" needed:"true"`
+	Registers Registers `yaml:"registers" only:"modbus-rtu"`
 }
+
+// The protocols.
+const (
+	AskModbusRTU = "modbus-rtu"
+	AskLines     = "lines"
+)
+
+// AddressMark stands for the address in the request of ask.
+const AddressMark = "{address}"
+
+// InFrames tells whether what the port hears has the form of its frame, asked for or not.
+func (p *Port) InFrames() bool { return p.Ask == nil || p.Ask.Protocol == AskLines }
 
 // Registers says where each value stands, in the unit of its name once scale and offset are applied.
 type Registers struct {
@@ -66,6 +91,8 @@ type Register struct {
 func (a *Ask) setDefaults() {
 	a.Every = Duration(time.Second)
 	a.Timeout = Duration(300 * time.Millisecond)
+	a.Gap = Duration(200 * time.Millisecond)
+	a.RequestEnd = "cr"
 }
 
 func (r *Register) setDefaults() {
@@ -75,7 +102,7 @@ func (r *Register) setDefaults() {
 
 // Carried lists the fields that the frames or the answers of the port have.
 func (p *Port) Carried() []string {
-	if p.Ask == nil {
+	if p.InFrames() {
 		return p.Frame.Carried()
 	}
 	return append([]string{"address"}, slices.Sorted(maps.Keys(p.Ask.Registers.Named()))...)

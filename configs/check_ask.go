@@ -13,7 +13,11 @@ func (k *checker) ask(path string, p *Port) {
 	if a == nil {
 		return
 	}
-	if d := join(path, "data_bits"); p.DataBits != 8 && !k.bad(d) {
+	if a.Protocol == "" || k.bad(join(at, "protocol")) {
+		return
+	}
+	k.only(at, blockFields[Ask](), "protocol", a.Protocol)
+	if d := join(path, "data_bits"); a.Protocol == AskModbusRTU && p.DataBits != 8 && !k.bad(d) {
 		k.report(d, Problem{Seen: strconv.Itoa(p.DataBits), Fault: "is not", Allowed: "8, which modbus-rtu needs"})
 	}
 	every := join(at, "every")
@@ -21,7 +25,14 @@ func (k *checker) ask(path string, p *Port) {
 		k.report(silence, Problem{Seen: p.Silence.String(), Fault: fmt.Sprintf("is not longer than every %s and timeout %s of ask together", a.Every, a.Timeout),
 			Hint: "each instrument would be bad between two answers"})
 	}
+	if a.Protocol == AskLines {
+		k.askLines(at, p)
+		return
+	}
 	registers := join(at, "registers")
+	if !k.stated(registers) {
+		k.missing(registers, "name the field that each register holds, as {low_mm: {at: 0, type: float32, order: ABCD}}")
+	}
 	named := a.Registers.Named()
 	if !k.touched(registers) && k.stated(registers) && !k.c.OnlyStations(p.Name) && !hasPosition(slices.Collect(maps.Keys(named))) {
 		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
@@ -29,6 +40,26 @@ func (k *checker) ask(path string, p *Port) {
 	k.oneSignal(registers, slices.Sorted(maps.Keys(named)))
 	for _, name := range slices.Sorted(maps.Keys(named)) {
 		k.register(join(registers, name), named[name])
+	}
+}
+
+// askLines checks how instruments are asked in lines of text.
+func (k *checker) askLines(at string, p *Port) {
+	request := join(at, "request")
+	switch r := p.Ask.Request; {
+	case k.bad(request):
+	case r == "":
+		k.missing(request, "what asks for one answer, as \"#{address}\"")
+	case len(r) > 128:
+		k.report(request, Problem{Seen: quote(r), Fault: "is longer than", Allowed: "128 characters"})
+	case !strings.Contains(r, AddressMark) && len(k.c.Speakers(p.Name)) > 1:
+		k.report(request, Problem{Seen: quote(r), Fault: "asks all of them alike", Hint: "put " + AddressMark + " where the address stands"})
+	}
+	if f := join(join(parent(at), "frame"), "format"); p.Frame.Format == FormatBinary && !k.bad(f) {
+		k.report(f, Problem{Seen: quote(FormatBinary), Fault: "is no line of text", Hint: "ask: {protocol: lines} needs delimited, pattern, json-lines or nmea-xdr"})
+	}
+	if gap := join(at, "gap"); p.Ask.Gap > p.Ask.Timeout && !k.bad(gap) && !k.bad(join(at, "timeout")) {
+		k.report(gap, Problem{Seen: p.Ask.Gap.String(), Fault: "is longer than timeout " + p.Ask.Timeout.String()})
 	}
 }
 

@@ -81,7 +81,7 @@ func (k *checker) touched(path string) bool {
 
 // unclear tells whether it is unknown what the frames of a port carry, because what says it has been reported.
 func (k *checker) unclear(p *Port) bool {
-	if p.Ask != nil {
+	if !p.InFrames() {
 		return k.touched(join(join("ports", p.Name), "ask.registers")) || len(p.Ask.Registers.Named()) == 0
 	}
 	path := join(join("ports", p.Name), "frame")

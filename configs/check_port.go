@@ -2,6 +2,7 @@ package configs
 
 import (
 	"fmt"
+	"strings"
 )
 
 func (k *checker) ports() {
@@ -10,7 +11,13 @@ func (k *checker) ports() {
 		p := &k.c.Ports[i]
 		path := join("ports", p.Name)
 		k.oneOf(path, "device", "usb")
-		k.oneOf(path, "frame", "ask")
+		if p.Ask != nil && p.Ask.Protocol == AskLines {
+			if !k.stated(join(path, "frame")) {
+				k.missing(join(path, "frame"), "ask: {protocol: lines} needs the form of the answers")
+			}
+		} else {
+			k.oneOf(path, "frame", "ask")
+		}
 		if p.Device != "" {
 			if other, twice := devices[p.Device]; twice {
 				k.report(join(path, "device"), Problem{Seen: quote(p.Device), Fault: "is also the device of port " + other, Hint: "one port can be opened once"})
@@ -35,18 +42,21 @@ func (k *checker) sharedPorts() {
 			continue
 		}
 		addressed, owner, first := p.Has("address"), map[string]string{}, ""
+		if p.Ask != nil && p.Ask.Protocol == AskLines && strings.Contains(p.Ask.Request, AddressMark) {
+			addressed = true // by whom was asked
+		}
 		for _, in := range k.speakers() {
 			path := in.path
 			address := join(path, "address")
 			if in.Port != p.Name || k.bad(address) {
 				continue
 			}
-			if p.Ask != nil {
+			if !p.InFrames() {
 				k.unit(address, in.Address)
 			}
 			switch other, twice := owner[in.Address]; {
-			case p.Ask != nil && in.Address == "":
-				k.missing(address, "the unit number that it is asked by, in quotes")
+			case p.Ask != nil && addressed && in.Address == "":
+				k.missing(address, "what it is asked by, in quotes")
 			case !addressed && in.Address != "":
 				k.report(address, Problem{Seen: quote(in.Address), Fault: "is not used: the frames of port " + p.Name + " have no address field",
 					Hint: addressHint(p.Frame) + ", or remove it here"})

@@ -12,6 +12,7 @@ import (
 func TestTags(t *testing.T) {
 	grammar := regexp.MustCompile(`^[\[(][^,]+,[^,]+[\])]$`)
 	kinds := append(blockFields[Geometry]()[0].words("enum", "|"), blockFields[Frame]()[0].words("enum", "|")...)
+	kinds = append(kinds, AskModbusRTU, AskLines)
 	kinds = append(kinds, blockFields[LimbSignal]()[0].words("enum", "|")...)
 	keys := regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`)
 	for typ := range blocks(generate(t)) {
@@ -28,7 +29,7 @@ func TestTags(t *testing.T) {
 			}
 			for _, user := range f.words("only", ",") {
 				if !strings.Contains(strings.Join(kinds, " ")+" ", user+" ") {
-					t.Errorf("%s: got only %q, want a kind or a format", where, user)
+					t.Errorf("%s: got only %q, want a kind, a format or a protocol", where, user)
 				}
 			}
 			number := f.typ == reflect.TypeFor[*float64]() || f.typ == reflect.TypeFor[*[2]float64]()

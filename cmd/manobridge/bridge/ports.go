@@ -59,7 +59,7 @@ func (b *Bridge) open(c *configs.Config, l *line) error {
 	if p.Ask == nil {
 		settings.ReadTimeout = heartbeat // nothing is lost by it: Read says that nothing came, and is called again
 	} else {
-		reads = time.Duration(p.Ask.Every) + 10*time.Duration(p.Ask.Timeout) // the pause of a unit that is given up, and its round
+		reads = time.Duration(p.Ask.Every) + 20*time.Duration(p.Ask.Timeout) + heartbeat // the pause of one that is given up, its round, and a line that must fall silent
 	}
 	open, decoder, err := Line(c, p, settings, b.clock, b.o.Log)
 	if err != nil {
@@ -93,16 +93,23 @@ func (b *Bridge) start(l *line) {
 // Line gives what opens a port of the configuration and reads its frames: one that listens, or one that asks its
 // instruments.
 func Line(c *configs.Config, p *configs.Port, settings serialport.Settings, clock ingest.Clock, log *slog.Logger) (ingest.Opener, frame.Decoder, error) {
-	if p.Ask == nil {
+	decoders := func() (frame.Decoder, error) {
 		o := FrameOptions(&p.Frame)
 		o.ReadingUnit = readingUnit(c, p.Name)
 		o.ChannelsOnly = c.OnlyStations(p.Name)
-		decoder, err := frame.New(o)
+		return frame.New(o)
+	}
+	if p.Ask == nil {
+		decoder, err := decoders()
 		return settings.Opener(), decoder, err
 	}
 	addresses := slices.Sorted(maps.Keys(c.Speakers(p.Name)))
 	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
 	o := PollOptions(p, addresses)
+	if p.InFrames() {
+		o.Lines = LineTalk(p, decoders)
+		settings.ReadTimeout = time.Duration(p.Ask.Gap)
+	}
 	o.Open, o.Clock, o.Log = settings.Opener(), clock, log
 	poll, err := ingest.NewPoll(o)
 	if err != nil {
