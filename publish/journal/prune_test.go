@@ -117,11 +117,11 @@ func TestAgePrunesBelowTheLowestCursor(t *testing.T) {
 
 // The bound on size holds even against a sink that is behind, and then every result it did not get is in a gap.
 func TestSizePrunesMoreAndNamesWhatWasNotDelivered(t *testing.T) {
+	ledger := publishtest.NewLedger(t, "kept")
 	path := plainFile(t)
 	var log logBuffer
 	const size = 600_000
 	j := bounded(t, path, "first", journal.Bounds{Size: size}.ForTest(turn, nil), publishtest.Epoch(), &log, "mqtt")
-	ledger := publishtest.NewLedger(t, "kept")
 	if err := j.SaveCursor(t.Context(), "mqtt", publish.Cursor{Live: 700}); err != nil {
 		t.Fatal(err)
 	}

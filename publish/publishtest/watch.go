@@ -11,6 +11,7 @@ import (
 // it looks after everything else is cleaned up.
 func Watch(t testing.TB) {
 	t.Helper()
+	_ = FreeAddr(t) // the first connection of a process opens the two files of Go's poller, which stay
 	goroutines, files := runtime.NumGoroutine(), openFiles()
 	t.Cleanup(func() {
 		t.Helper()
