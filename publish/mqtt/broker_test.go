@@ -13,9 +13,9 @@ import (
 )
 
 func TestLiveAndLateGoToTheirTopics(t *testing.T) {
+	ledger := publishtest.NewLedger(t, "mqtt")
 	b := publishtest.Mosquitto(t)
 	sub := publishtest.Subscribe(t, b.Addr, []string{topic("+", "pressure"), topic("+", "backlog")})
-	ledger := publishtest.NewLedger(t, "mqtt")
 	s, stop := start(t, options(b.Addr, new(said)))
 	ready(t, s)
 
@@ -190,10 +190,10 @@ func TestMissingBrokerIsWaitedFor(t *testing.T) {
 
 // Through the outbox, as in the bridge: whatever is cut, every row arrives, and no innocent row is put aside.
 func TestConnectionsCutMidWindow(t *testing.T) {
+	ledger := publishtest.NewLedger(t, "mqtt")
 	b := publishtest.Mosquitto(t)
 	proxy := publishtest.NewProxy(t, b.Addr)
 	sub := publishtest.Subscribe(t, b.Addr, []string{topic("+", "pressure"), topic("+", "backlog")})
-	ledger := publishtest.NewLedger(t, "mqtt")
 	opt := options(proxy.Addr, new(said))
 	opt.WriteWithin = 500 * time.Millisecond
 	s, stop := start(t, opt)
