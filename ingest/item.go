@@ -22,6 +22,8 @@ const (
 	PortLost      EventKind = "lost"     // the port vanished while open
 	FramesRefused EventKind = "refused"  // frames that belong to no instrument were refused
 	PortStalled   EventKind = "stalled"  // reading waited because what was read was not taken; the line may have overrun
+	PortBehind    EventKind = "behind"   // instruments that are asked cannot be asked as often as they should
+	PortKeepsUp   EventKind = "keeps-up" // they can again; Lasted tells how long they could not
 )
 
 // PortEvent is news of a port rather than of one instrument. (Run, Port, Seq) names it for ever.
@@ -34,7 +36,7 @@ type PortEvent struct {
 	SinceStart time.Duration // monotonic, from the start of the run
 
 	Kind EventKind
-	// Refusal says what was seen, for FramesRefused, PortUnopened and PortLost.
+	// Refusal says what was seen, for FramesRefused, PortUnopened, PortLost and PortBehind.
 	Refusal *convert.Refusal
 	// Frame is the latest of the refused frames, at most 512 bytes; nil for other kinds.
 	Frame []byte
@@ -43,6 +45,6 @@ type PortEvent struct {
 	Count uint64
 	// Bytes of an unfinished frame that went with the port, for PortLost.
 	Bytes int
-	// Lasted is how long the outage or the wait was, for PortOpened and PortStalled.
+	// Lasted is how long the outage or the wait was, for PortOpened, PortStalled and PortKeepsUp.
 	Lasted time.Duration
 }

@@ -33,6 +33,7 @@ type Poll struct {
 
 	mu      sync.Mutex
 	answers []frame.Frame // read and not yet decoded; without the moment and the bytes
+	news    []PortEvent   // not yet told
 }
 
 // PollOptions say whom to ask, and how.
@@ -189,6 +190,21 @@ func (p *Poll) keep(f frame.Frame) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.answers = append(p.answers, f)
+}
+
+// tell notes news of the port, told with the next answer.
+func (p *Poll) tell(e PortEvent) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.news = append(p.news, e)
+}
+
+func (p *Poll) takeNews() []PortEvent {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	news := p.news
+	p.news = nil
+	return news
 }
 
 // pollDecoder pairs the bytes of one round with what was made of them. Each Read of asking that gives bytes has noted one
