@@ -65,6 +65,7 @@ func (c *checkCommand) Run(ctx context.Context, s streams) error {
 		sheet.Instruments = append(sheet.Instruments, in)
 		liquids = append(liquids, cfg.Instruments[i].Liquid)
 	}
+	sheet.Asked = review.Asked(cfg)
 	if sheet.Limits, err = review.Limits(cfg); err != nil {
 		return &exit{exitNo, err}
 	}

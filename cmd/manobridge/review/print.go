@@ -24,6 +24,12 @@ func (s Sheet) String() string {
 	for _, c := range s.Instruments {
 		b.WriteString("\n" + c.String())
 	}
+	if len(s.Asked) > 0 {
+		b.WriteString("\n")
+	}
+	for _, a := range s.Asked {
+		b.WriteString(layout.Wrap("", "  ", a))
+	}
 	if len(s.Limits) > 0 {
 		b.WriteString("\nLimits; no figure is built in, confirm them with the authority having jurisdiction\n")
 		unit, by := "", 1.0

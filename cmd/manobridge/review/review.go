@@ -24,6 +24,7 @@ type Sheet struct {
 	Gravity     gravity.Gravity `json:"-"`
 	Instruments []Card          `json:"instruments"`
 	Limits      []LimitCard     `json:"limits"`
+	Asked       []string        `json:"asked,omitempty"` // of each port that asks
 	Remarks     []string        `json:"remarks"`
 	Cautions    []string        `json:"cautions"`
 }
