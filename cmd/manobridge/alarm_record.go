@@ -141,19 +141,19 @@ func figuresText(f *alarm.Figures) string {
 	days := f.Until.Sub(f.From).Hours() / 24
 	fmt.Fprintf(&b, "Alarms from %s to %s (%.1f days)\n\n", f.From.UTC().Format(time.RFC3339), f.Until.UTC().Format(time.RFC3339), days)
 	var t layout.Table
-	t.Head("figure", "here", "wanted (IEC 62682, ISA-18.2, as commonly quoted)")
+	t.Head("figure", "here", "wanted")
 	row := func(name, here, wanted string) { t.Row(name, here, wanted) }
 	row("annunciations", strconv.Itoa(f.Annunciations), "")
-	row("average per 10 min", fmt.Sprintf("%.3f", f.PerTenMinutes), fmt.Sprintf("at most %g; %g is the manageable ceiling", alarm.RateWanted, alarm.RateCeiling))
+	row("per 10 min", fmt.Sprintf("%.3f", f.PerTenMinutes), fmt.Sprintf("at most %g, ceiling %g", alarm.RateWanted, alarm.RateCeiling))
 	row("most in 10 min", strconv.Itoa(f.Peak), fmt.Sprintf("at most %d", alarm.FloodStart))
 	row("time in flood", fmt.Sprintf("%v, %.2f %%", f.FloodTime.Round(time.Second), f.FloodShare*100), fmt.Sprintf("under %.0f %%", alarm.FloodShare*100))
 	row("chattering", named(f.Chattering), "none")
 	row("fleeting", named(f.Fleeting), "none")
-	row("stale, over 24 h", named(f.Stale), fmt.Sprintf("fewer than %d on any day", alarm.StaleWanted))
-	row("ten most frequent", fmt.Sprintf("%.0f %%: %s", f.TopTenShare*100, named(f.TopTen)), fmt.Sprintf("at most %.0f %% of the load", alarm.TopTenShare*100))
-	row("by priority", named(f.Priorities), "80 % low, 15 % medium, 5 % high")
+	row("stale, over 24 h", named(f.Stale), fmt.Sprintf("under %d a day", alarm.StaleWanted))
+	row("top ten", fmt.Sprintf("%.0f %%: %s", f.TopTenShare*100, named(f.TopTen)), fmt.Sprintf("at most %.0f %%", alarm.TopTenShare*100))
+	row("by priority", named(f.Priorities), "80, 15, 5 % low to high")
 	b.WriteString(t.String())
-	b.WriteString("\nOnly calls for a person count: no acknowledgements, returns, shelving or proof tests. The published figures\nare per operator, in steady running, over at least 30 days.\n")
+	b.WriteString("\nOnly calls for a person count: no acknowledgements, returns, shelving or proof tests. What is\nwanted is as commonly quoted from IEC 62682 and ISA-18.2: per operator, in steady running, over 30 days or more.\n")
 	if days < 30 {
 		fmt.Fprintf(&b, "These are over %.1f days, so they say less.\n", days)
 	}

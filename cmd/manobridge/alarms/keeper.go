@@ -187,6 +187,10 @@ func (k *Keeper) Tick(ctx context.Context, now Now) {
 	k.cycle(ctx, k.ones, now)
 	k.stepProofs(now)
 	for _, w := range k.ones {
+		if now.Mono-w.written >= excursionEvery {
+			w.goesOn(ctx, k)
+			w.written = now.Mono
+		}
 		if now.Mono-w.shown >= k.o.ValidFor/3 {
 			k.show(w, now)
 		}
@@ -208,6 +212,7 @@ func (k *Keeper) Replaced(instrument string) {
 func (k *Keeper) Stop(ctx context.Context, now Now) error {
 	var errs []error
 	for _, w := range k.ones {
+		w.goesOn(ctx, k)
 		errs = append(errs, k.keep(ctx, w, now))
 		w.why = "the bridge was asked to stop; the limit is not watched"
 		k.show(w, now)

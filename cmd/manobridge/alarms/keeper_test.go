@@ -188,6 +188,16 @@ func TestSentEventsAreNotToldAgain(t *testing.T) {
 	}
 }
 
+// An excursion that goes on is on record as far as it has come, for whoever looks meanwhile.
+func TestExcursionThatGoesOnIsUpToDate(t *testing.T) {
+	h := open(t, low15)
+	h.holds("filling", 20, 2)
+	h.holds("filling", 10, 30)
+	if e := h.ledger.pages[0]; !e.Open || e.Lasted < 20*time.Second || e.Outside < 20 || e.Alarmed.IsZero() {
+		t.Errorf("got %+v half a minute in, want it as it was at most 10 s before, with its alarm", e)
+	}
+}
+
 func TestExcursionOpenAtARestartIsEnded(t *testing.T) {
 	h := open(t, low15)
 	h.holds("filling", 20, 2)

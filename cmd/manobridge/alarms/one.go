@@ -44,6 +44,7 @@ type one struct {
 
 	excursion int64 // number of the latest one in the ledger; 0 where there is none
 	latest    alarm.Excursion
+	written   time.Duration // when it was looked at last, while it goes on
 	shown     time.Duration
 	told      alarm.Verdict // in what was shown
 	word      []byte        // that was shown
@@ -56,6 +57,9 @@ type heard struct {
 	limit, fault []alarm.Transition
 	by, why      string
 }
+
+// excursionEvery is how often an excursion that goes on is brought up to date in the ledger.
+const excursionEvery = 10 * time.Second
 
 // excursionGap is the longest time between readings across which a value is taken to go straight.
 const excursionGap = 5 * time.Minute
@@ -190,6 +194,13 @@ func (w *one) write(ctx context.Context, k *Keeper, e alarm.Excursion) {
 	w.latest, w.dirty = e, true
 	if err := k.o.Ledger.UpdateExcursion(ctx, w.excursion, e); err != nil {
 		k.unkept(w, err)
+	}
+}
+
+// goesOn brings an excursion that goes on up to date.
+func (w *one) goesOn(ctx context.Context, k *Keeper) {
+	if e := w.crossings.Open(); e != nil && w.latest.Open && w.excursion != 0 && e.Lasted != w.latest.Lasted {
+		w.write(ctx, k, *e)
 	}
 }
 
