@@ -80,17 +80,6 @@ func (a *asking) Read(b []byte) (int, error) {
 	return copy(b, raw), nil
 }
 
-// schedule sets when the instrument is due again, and has told of rounds that could not be kept.
-func (a *asking) schedule(i int) {
-	at, every := a.p.o.Clock.stamp(), a.p.plan[i].Every
-	if missed := (at.Mono - a.due[i]) / every; missed > 0 {
-		a.p.sayLate(at, a.p.plan[i], at.Mono-a.due[i])
-		a.due[i] += missed * every
-	}
-	a.due[i] += every
-	a.p.late.look(at.Mono)
-}
-
 // givenUp is after how many rounds without an answer an instrument is asked less often.
 const givenUp = 3
 
@@ -278,22 +267,4 @@ func refuseNoValue(field string, r modbus.Register, err error) *convert.Refusal 
 	return &convert.Refusal{Code: convert.FrameErrorWord, Field: frame.BenchName(field),
 		Seen: fmt.Sprintf("is %v, in register %d", err, r.At), Allowed: "a number",
 		Check: "the digitizer, and type and order of the register in the configuration"}
-}
-
-// sayLate tells that an instrument could not be asked as often as it should: once, then as a count.
-func (p *Poll) sayLate(at frame.Stamp, in *planned, by time.Duration) {
-	refusal := &convert.Refusal{Field: "address " + in.Address, Seen: fmt.Sprintf("was asked %.1f s late", by.Seconds()),
-		Allowed: fmt.Sprintf("every %v", in.Every), Check: "baud, units that do not answer, and every"}
-	if p.late.refused(troubleKey{}, refusal, &frame.Frame{At: at}) {
-		p.o.Log.Warn(sentence("the line cannot keep up", refusal, "rounds are left out, readings come less often"), "port", p.o.Port, "late_s", seconds(by))
-	}
-}
-
-func (p *Poll) sayStillLate(_ troubleKey, tr *trouble) {
-	p.o.Log.Warn(fmt.Sprintf("the line cannot keep up: asked late %d times %s; the latest: %s", tr.untold, lately(tr.at.Mono-tr.toldAt), tr.refusal),
-		"port", p.o.Port, "total", tr.total)
-}
-
-func (p *Poll) sayInTime(_ troubleKey, tr *trouble) {
-	p.o.Log.Info("the line keeps up again", "port", p.o.Port, "trouble_s", seconds(tr.latest-tr.since), "late", tr.total)
 }

@@ -47,4 +47,7 @@ type PortEvent struct {
 	Bytes int
 	// Lasted is how long the outage or the wait was, for PortOpened, PortStalled and PortKeepsUp.
 	Lasted time.Duration
+	// Wanted is the interval at which the instrument that was late is to be asked, and Achieved the mean one since the start
+	// or the word before, for PortBehind.
+	Wanted, Achieved time.Duration
 }

@@ -23,6 +23,7 @@ type message struct {
 	bytes   []byte        // of a read; goes back to the pool
 	err     error         // why the port is not there
 	stalled time.Duration // how long the message before had to wait to be taken
+	event   PortEvent     // that was told
 }
 
 type messageKind uint8
@@ -32,6 +33,7 @@ const (
 	opened
 	unopened
 	lost
+	told // by a port that asks
 )
 
 // link opens the port, reads it and opens it again until ctx ends, then closes in. It is the only goroutine that
@@ -91,10 +93,16 @@ func (l *link) read(ctx context.Context, port io.ReadCloser) (heard bool, err er
 		}
 		<-closed // its error says nothing more: the port failed before, or we wanted it closed
 	}()
+	asking, _ := port.(newsPort)
 	for empty := 0; empty < emptyReads; {
 		l.within(l.readWithin)
 		buf := l.buffer()
 		n, err := port.Read(buf[:readSize])
+		if asking != nil {
+			for _, one := range asking.news() {
+				l.send(message{kind: told, at: one.at, event: one.event})
+			}
+		}
 		if n > 0 {
 			heard, empty = true, 0
 			l.send(message{kind: received, at: l.clock.stamp(), bytes: buf[:n]})

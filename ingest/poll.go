@@ -29,11 +29,14 @@ import (
 type Poll struct {
 	o    PollOptions
 	plan []*planned // in the order of addresses
-	late *teller    // of the reading goroutine
+
+	// Of the reading goroutine.
+	late   *teller
+	behind *planned   // the latest that was asked late
+	news   []portNews // not yet told
 
 	mu      sync.Mutex
 	answers []frame.Frame // read and not yet decoded; without the moment and the bytes
-	news    []PortEvent   // not yet told
 }
 
 // PollOptions say whom to ask, and how.
@@ -82,6 +85,7 @@ type AskedPort interface {
 type planned struct {
 	Asked
 	questions []question
+	pace      pace // of the reading goroutine
 }
 
 // question is one telegram and where in its answer the fields stand.
@@ -190,21 +194,6 @@ func (p *Poll) keep(f frame.Frame) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.answers = append(p.answers, f)
-}
-
-// tell notes news of the port, told with the next answer.
-func (p *Poll) tell(e PortEvent) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.news = append(p.news, e)
-}
-
-func (p *Poll) takeNews() []PortEvent {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	news := p.news
-	p.news = nil
-	return news
 }
 
 // pollDecoder pairs the bytes of one round with what was made of them. Each Read of asking that gives bytes has noted one

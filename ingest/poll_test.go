@@ -239,8 +239,12 @@ func TestPollCannotKeepUp(t *testing.T) {
 		line.Received(8) // nobody answers: each unit holds up the other for ten times its interval
 	}
 	r.Stop()
-	if n := strings.Count(log.String(), "the line cannot keep up"); n != 1 {
+	if n := strings.Count(log.String(), "code=line-behind"); n != 1 {
 		t.Errorf("got it said %d times, want once:\n%s", n, log.String())
+	}
+	// The other waits for a timeout of 200 ms first.
+	if e := r.Events(ingest.PortBehind); len(e) != 1 || e[0].Wanted != 20*time.Millisecond || e[0].Achieved < 200*time.Millisecond || e[0].Refusal == nil {
+		t.Errorf("got events %+v, want one with 20ms wanted and what was achieved", e)
 	}
 }
 

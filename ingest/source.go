@@ -184,6 +184,8 @@ func (s *Source) handle(m message) {
 		s.portUnopened(m)
 	case lost:
 		s.portLost(m)
+	case told:
+		s.event(m.at, m.event)
 	}
 }
 
@@ -200,11 +202,6 @@ func (s *Source) received(m message) {
 }
 
 func (s *Source) decode(b []byte, at frame.Stamp) {
-	if p, ok := s.o.Decoder.(*pollDecoder); ok {
-		for _, e := range p.p.takeNews() {
-			s.event(at, e)
-		}
-	}
 	s.count(func(c *Stats) { c.Bytes += uint64(len(b)) })
 	s.o.Decoder.Feed(b, at)
 	var f frame.Frame
