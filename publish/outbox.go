@@ -30,6 +30,10 @@ type Options struct {
 	// BacklogPerSecond bounds how fast late rows are delivered, in 1/s; default 200, with OneLane no bound.
 	BacklogPerSecond float64
 
+	// Gather is how long the rows that come after a delivery may wait for others to go with them, with OneLane; a whole batch
+	// goes at once. For a far end where a request costs far more than a row; 0: none waits.
+	Gather time.Duration
+
 	// DeliverWithin bounds one delivery; default 1 min.
 	DeliverWithin time.Duration
 	// DrainWithin bounds how long Run goes on after ctx is done; default 5 s.

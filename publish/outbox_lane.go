@@ -22,7 +22,8 @@ type lane struct {
 
 	unread, unkept bool // the journal could not be read, a row not put aside, the last time
 
-	next time.Time // when the next late rows may go
+	next     time.Time // when the next late rows may go
+	gathered time.Time // until when rows wait for others
 
 	promise *promise
 }

@@ -19,6 +19,7 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 			}
 			break
 		}
+		l.gather(ctx)
 		l.within(0)
 		if !l.ready(ctx) {
 			break
@@ -32,6 +33,7 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 		}
 		if len(batch) > 0 {
 			pause = l.deliver(work, batch)
+			l.gathered = time.Now().Add(o.opt.Gather)
 		}
 		if !l.sleep(ctx, pause) {
 			break
@@ -39,6 +41,17 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 	}
 	l.flush(work)
 	return nil
+}
+
+// gather waits until rows have waited long enough for others to go with them, a whole batch is there, or ctx is done.
+func (l *lane) gather(ctx context.Context) {
+	o := l.o
+	if !o.opt.OneLane || o.opt.Gather <= 0 {
+		return
+	}
+	ctx, cancel := context.WithDeadline(ctx, l.gathered)
+	defer cancel()
+	_ = o.opt.Rows.Wait(ctx, o.at.live()+int64(l.size())-1) // however it ends, what is there goes; a journal that is closed shows next
 }
 
 // take gives the next rows to deliver. In two lanes it passes late rows, so it may give none without a pause.

@@ -67,7 +67,7 @@ func TestRowIsTheIdenticalResult(t *testing.T) {
 		if err := j.Append(context.Background(), want); err != nil {
 			rt.Fatal(err)
 		}
-		rows, err := j.Rows(context.Background(), after, 1000)
+		rows, err := j.Reader.Rows(context.Background(), after, 1000) // out of the file; TestRowsInMemoryAreThoseOfTheFile has the rest
 		if err != nil {
 			rt.Fatal(err)
 		}

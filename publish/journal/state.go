@@ -26,6 +26,7 @@ type state struct {
 	cursors     map[string]int64 // by sink: it has everything up to that row
 
 	lastID int64
+	lastNS int64 // of the row with that number, where it was written since the start
 	span   span
 	lived  lived
 }
@@ -212,7 +213,7 @@ func inserted(r sql.Result, err error) (int64, error) {
 	return r.LastInsertId()
 }
 
-// insert writes one result and keeps the state in step. It sets ReceivedAt to the time it is kept under.
+// insert writes one result and keeps the state in step: lastID and lastNS are then its own.
 func (s *state) insert(ctx context.Context, r *convert.Result) error {
 	st, err := s.streamOf(r)
 	if err != nil {
@@ -226,7 +227,7 @@ func (s *state) insert(ctx context.Context, r *convert.Result) error {
 	if err != nil {
 		return err
 	}
-	s.lastID = id
+	s.lastID, s.lastNS = id, ns
 	s.note(st, id, int64(r.Seq), ns)
 	if s.span.rows < spanRows {
 		return nil

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"manobridge/convert"
+	"manobridge/publish"
 )
 
 // op is one thing handed over. done gets its outcome once; results and gaps stay with the writer after it, where they
@@ -62,6 +63,9 @@ type writer struct {
 	quit chan struct{} // closed by stop
 	done chan struct{} // closed when run has returned
 	err  error         // of run
+
+	recent recent
+	fresh  []publish.Row // of the commit under way; only for the goroutine that writes
 
 	open  map[int64]int64 // row of a gap by the number that OpenGap gave; only for the goroutine that writes
 	state                 // only for the goroutine that writes
@@ -216,6 +220,7 @@ func (w *writer) commit(group []*op) error {
 
 	outcome := make([]error, len(group))
 	results := 0
+	w.fresh = w.fresh[:0]
 	err := w.transact(ctx, func() error {
 		for _, gaps := range lost {
 			for _, g := range gaps {
@@ -229,6 +234,7 @@ func (w *writer) commit(group []*op) error {
 				if err := w.insert(ctx, &o.results[k]); err != nil {
 					return err
 				}
+				w.fresh = append(w.fresh, asRead(w.lastID, w.lastNS, &o.results[k]))
 			}
 			results += len(o.results)
 			for _, g := range o.gaps {
@@ -259,6 +265,7 @@ func (w *writer) commit(group []*op) error {
 	w.full = nil
 	w.rows += int64(results)
 	w.markDurable(group)
+	w.recent.add(w.fresh)
 	if w.lastID > w.last {
 		w.last = w.lastID
 		close(w.more)

@@ -33,6 +33,9 @@ const (
 	toStore  = "series"
 )
 
+// storeGather is how long results wait to be written to the store together: its request takes as long as a hundred of them.
+const storeGather = 250 * time.Millisecond
+
 // openBoxes builds an outbox for every sink the configuration names. Nothing is connected before Run.
 func (b *Bridge) openBoxes(c *configs.Config, instruments map[string]*instrument) (list []*box, err error) {
 	for _, open := range []func(*configs.Config, map[string]*instrument) (*box, error){b.openBroker, b.openStore} {
@@ -84,7 +87,7 @@ func (b *Bridge) openStore(c *configs.Config, _ map[string]*instrument) (*box, e
 		return nil, err
 	}
 	// The store keeps results by their time, so none is late there.
-	out, err := b.outbox(c, publish.Options{Sink: sink, OneLane: true, Batch: series.Largest,
+	out, err := b.outbox(c, publish.Options{Sink: sink, OneLane: true, Batch: series.Largest, Gather: storeGather,
 		ReadBack: time.Duration(s.ReadBack), OnDropped: b.dropped})
 	return &box{name: toStore, outbox: out, close: sink.Close}, err
 }

@@ -1,0 +1,43 @@
+package journal_test
+
+import (
+	"context"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"manobridge/publish/publishtest"
+)
+
+// What is delivered from memory is what the file holds, whatever the writer gets and from wherever a cursor asks.
+func TestRowsInMemoryAreThoseOfTheFile(t *testing.T) {
+	j := open(t, file(t), "now")
+	ctx := context.Background()
+	rapid.Check(t, func(rt *rapid.T) {
+		if err := j.Append(ctx, rapid.SliceOfN(publishtest.AnyResult(), 1, 100).Draw(rt, "results")); err != nil {
+			rt.Fatal(err)
+		}
+		after := max(0, j.Last()-rapid.Int64Range(0, 600).Draw(rt, "behind"))
+		limit := rapid.IntRange(1, 600).Draw(rt, "limit")
+		got, err := j.Rows(ctx, after, limit)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		want, err := j.Reader.Rows(ctx, after, limit)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		if len(got) != len(want) {
+			rt.Fatalf("after %d, at most %d: got %d rows, want the %d of the file", after, limit, len(got), len(want))
+		}
+		for i := range got {
+			if d := publishtest.Difference(got[i].Result, want[i].Result); d != "" || got[i].ID != want[i].ID {
+				rt.Fatalf("row %d, %d in the file: %s", got[i].ID, want[i].ID, d)
+			}
+			if !got[i].ReceivedAt.Equal(want[i].ReceivedAt) {
+				rt.Fatalf("row %d: got time %v, want %v as in the file", got[i].ID, got[i].ReceivedAt, want[i].ReceivedAt)
+			}
+			got[i].Late = true // the rows are the caller's own
+		}
+	})
+}
