@@ -209,6 +209,7 @@ func (a *Averager) convert(last *convert.Result) convert.Result {
 // little where they move apart and too much where they move alike. Source: JCGM 100:2008, 4.2.3 applied to the values of
 // the measurand, as 4.1.4 allows, note.
 func (a *Averager) together(m convert.Reading, uHigh, dofHigh, uLow, dofLow float64) (uh, dh, ul, dl float64) {
+	m.HighExtra, m.LowExtra = convert.Extra{}, convert.Extra{} // what the signal of the last reading brought is no scatter
 	without := a.o.Convert(m).CombinedU
 	m.HighExtra, m.LowExtra = convert.Extra{U: quantity.Length(uHigh)}, convert.Extra{U: quantity.Length(uLow)}
 	with := a.o.Convert(m).CombinedU

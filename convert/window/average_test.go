@@ -82,6 +82,26 @@ func TestAverageByHand(t *testing.T) {
 	}
 }
 
+// Worked by hand: two readings of limbs that move oppositely, 10 and 12 mm, 0 and -2 mm, give 100 and 140 Pa, so the
+// scatter gives s/√2 = 20 Pa (JCGM 100:2008, 4.2.3). What a signal brings with each position, q mm, is the same in both and
+// stays: 10 q √2 Pa. Together u² = 20² + 200 q².
+func TestScatterBesideWhatSignalsBring(t *testing.T) {
+	for _, q := range []float64{0, 0.1, 0.9, 0.9999, 1.5, 5} {
+		a := averager(t, s, 0.8)
+		var got convert.Result
+		for i, mm := range [][2]float64{{10, 0}, {12, -2}} {
+			r := low(uint64(i+1), time.Duration(i)*s, mm[0], 20).Reading
+			r.High = convert.Some(quantity.Millimetres(mm[1]))
+			r.LowExtra = convert.Extra{U: quantity.Millimetres(q)}
+			r.HighExtra = r.LowExtra
+			got = a.Take(tenPerMM(r))
+		}
+		if want := math.Sqrt(400 + 200*q*q); math.Abs(got.CombinedU-want) > 1e-6 {
+			t.Errorf("a signal of %v mm: got u = %v Pa, want %v ± 1e-6 Pa (JCGM 100:2008, 4.2.3 and 5.1.2)", q, got.CombinedU, want)
+		}
+	}
+}
+
 func TestTooFewGood(t *testing.T) {
 	for _, c := range []struct {
 		name   string
