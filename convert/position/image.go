@@ -73,8 +73,9 @@ func (m *Image) Position(name string, row float64, camera *convert.Camera) (at q
 	f := fit{terms: m.need, markU: float64(m.o.FiducialU), rowU: m.o.MarkRowU}
 	lost := 0
 	for i, x := range m.o.Fiducials {
-		// A row under 0 is in no image; modules send one for a mark they do not find. Common practice, no source.
-		if r := camera.Fiducials[i]; r.Set && r.V >= 0 && !math.IsInf(r.V, 0) {
+		// A row under 0 is in no image; modules send one, or 0, for a mark they do not find. Common practice, no source. A true
+		// mark right on the first row is told from none by nothing, and half of it is outside the image.
+		if r := camera.Fiducials[i]; r.Set && r.V > 0 && !math.IsInf(r.V, 0) {
 			f.rows[f.n], f.marks[f.n] = r.V, float64(x)
 			f.n++
 			continue

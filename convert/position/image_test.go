@@ -161,6 +161,8 @@ func TestImagesThatAreNotBelieved(t *testing.T) {
 		{"all well", func(*convert.Camera) {}, 0.2, "", ""},
 		{"one mark lost", lose(1), 0.2, "", convert.FiducialLost},
 		{"one mark at row −1", func(c *convert.Camera) { c.Fiducials[1] = convert.Some(-1.0) }, 0.2, "", convert.FiducialLost},
+		{"the mark nearest to the top at row 0", func(c *convert.Camera) { c.Fiducials[3] = convert.Some(0.0) }, 0.15, "", convert.FiducialLost},
+		{"two marks at row 0", func(c *convert.Camera) { c.Fiducials[1], c.Fiducials[3] = convert.Some(0.0), convert.Some(0.0) }, 0.15, convert.FiducialsFew, ""},
 		{"two marks lost", lose(1, 2), 0.2, convert.FiducialsFew, ""},
 		{"an end mark lost, meniscus past the others", lose(3), 0.25, convert.SignalOffPoints, ""},
 		{"a mark moved by 1 mm", func(c *convert.Camera) { c.Fiducials[2] = convert.Some(camera.row(0.191)) }, 0.2, convert.FiducialsDisagree, ""},
