@@ -140,11 +140,11 @@ func With(c *configs.Config, in *configs.Instrument, z *journal.ZeroTaken) (*con
 		with.ZeroMM, with.DOF = &u, withDOF(with.DOF, "zero_mm", dof)
 		return &mm, &with
 	}
-	zero.HighMM, out.Uncertainty.High = limb(in.Uncertainty.High, z.High, stated.U.High.Zero)
-	zero.LowMM, out.Uncertainty.Low = limb(in.Uncertainty.Low, z.Low, stated.U.Low.Zero)
+	zero.HighMM, out.Uncertainty.High = limb(in.Uncertainty.High, z.High, ofScale(&stated.U.High))
+	zero.LowMM, out.Uncertainty.Low = limb(in.Uncertainty.Low, z.Low, ofScale(&stated.U.Low))
 	if z.Indicated.V.Set && stated.Engraved != nil {
-		v := z.Indicated.V.V
-		u, dof := together(float64(stated.U.Low.Zero.U)/stated.Engraved.PerUnit, stated.U.Low.Zero.DOF, z.Indicated.U, z.N)
+		v, of := z.Indicated.V.V, ofScale(&stated.U.Low)
+		u, dof := together(float64(of.U)/stated.Engraved.PerUnit, of.DOF, z.Indicated.U, z.N)
 		zero.Reading, out.Uncertainty.ZeroReading = &v, &u
 		out.Uncertainty.DOF = withDOF(in.Uncertainty.DOF, "zero_reading", dof)
 	}
@@ -158,6 +158,15 @@ func With(c *configs.Config, in *configs.Instrument, z *journal.ZeroTaken) (*con
 	}
 	out.Zero = zero
 	return &out, nil
+}
+
+// ofScale is the uncertainty of a position of the zero beside that of the mean. One that is not stated is that of every
+// position; what a signal adds is not in it, as the mean has that.
+func ofScale(u *convert.LimbUncertainties) convert.Stated[quantity.Length] {
+	if u.Zero.Assumed {
+		return u.Position
+	}
+	return u.Zero
 }
 
 // together joins the stated uncertainty of a zero position and that of the mean of n readings.

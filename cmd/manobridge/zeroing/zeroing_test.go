@@ -102,6 +102,50 @@ func TestUncertaintyOfAZeroIsThatOfBoth(t *testing.T) {
 	}
 }
 
+// What a signal adds to a position counts once in a zero that was taken through it, as the mean has it: with 0.3 mm of the
+// scale and 0.4 mm of the signal √(0.3² + 0.4²) = 0.5 mm, not √(0.3² + 0.4² + 0.4²) = 0.64 mm (JCGM 100:2008, 5.1.2). An
+// uncertainty that is stated for the zero stands beside that of the mean: √(1.2² + 0.5²) = 1.3 mm.
+func TestASignalCountsOnceInAZero(t *testing.T) {
+	for _, k := range []struct {
+		stated         string
+		meanMM, wantMM float64
+	}{{"position_mm: 0.3", 0.4, 0.5}, {"position_mm: 0.3, zero_mm: 1.2", 0.5, 1.3}} {
+		c, err := configs.Parse("bench.yaml", []byte(strings.Replace(signalBench, "STATED", k.stated, 1)), configs.Options{HostName: "bench"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		in := &c.Instruments[0]
+		z := taken(in, k.meanMM)
+		with, err := Apply(c, map[string]*Held{in.Name: {ZeroTaken: z}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		o, err := assemble.Options(with, assemble.Instrument(with, in.Name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := o.U.Low.Zero.U.Millimetres(); math.Abs(got-k.wantMM) > 1e-9 {
+			t.Errorf("%s: got u = %v mm of the zero, want %v ± 1e-9 mm", k.stated, got, k.wantMM)
+		}
+	}
+}
+
+const signalBench = `site: test-hall
+bridge: bench-pc
+location: {gravity_m_s2: 9.80715, gravity_u_m_s2: 0.00002}
+ambient: {temperature_c: 21.0, pressure_hpa: 962.0, relative_humidity_pct: 40}
+liquids:
+  pale-oil: {density_kg_m3: 830, reference_c: 20.0, expansion_per_k: 0.00085, density_u_kg_m3: 0.4}
+instruments:
+  bank-1:
+    offline: true
+    liquid: pale-oil
+    geometry: {kind: inclined-reservoir, slope_deg: 11.54, bore_mm: 4.0, reservoir_bore_mm: 40.0, scale_mm: [0, 300]}
+    zero: {low_mm: 10.2, temperature_c: 20.4}
+    uncertainty: {STATED}
+    signal: {low: {unit: counts, points: [[0, 0], [1000, 300]], u_mm: 0.4}}
+`
+
 // The file holds again once its own zero is another, and the earlier zero once the later was dropped.
 func TestWhichZeroHolds(t *testing.T) {
 	c := everyKind(t)
