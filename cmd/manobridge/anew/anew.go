@@ -125,7 +125,11 @@ func (w *worker) prepare(ctx context.Context) error {
 			return err
 		}
 		for _, z := range zeros {
-			if z.Instrument != in.Name || z.FileZeroHash != w.files[in.Name] {
+			if z.Instrument != in.Name {
+				continue
+			}
+			w.zeros[in.Name] = append(w.zeros[in.Name], z)
+			if z.FileZeroHash != w.files[in.Name] {
 				continue
 			}
 			with, err := zeroing.With(c, in, &z)
@@ -138,7 +142,6 @@ func (w *worker) prepare(ctx context.Context) error {
 			if err := w.build(ctx, key{in.Name, z.ID}, &one, with); err != nil {
 				return err
 			}
-			w.zeros[in.Name] = append(w.zeros[in.Name], z)
 		}
 	}
 	return nil
@@ -157,10 +160,14 @@ func (w *worker) build(ctx context.Context, k key, c *configs.Config, in *config
 	return w.s.AddCoefficientSet(ctx, journal.CoefficientSet{Hash: set.Hash, Instrument: in.Name, Text: set.Text})
 }
 
-// zeroAt is the zero that held at a time: the last one taken before it and not dropped by then.
+// zeroAt is the zero that held at a time: the last one taken before it and not dropped by then. Where that was taken under
+// another zero of the file the file holds, and no earlier one, as in a bridge that runs.
 func (w *worker) zeroAt(instrument string, at time.Time) int64 {
 	for _, z := range slices.Backward(w.zeros[instrument]) {
 		if !z.Time.After(at) && (z.Dropped.IsZero() || z.Dropped.After(at)) {
+			if z.FileZeroHash != w.files[instrument] {
+				return 0
+			}
 			return z.ID
 		}
 	}

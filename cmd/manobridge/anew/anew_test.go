@@ -236,3 +236,44 @@ func TestEachReadingHasTheZeroOfItsTime(t *testing.T) {
 		t.Errorf("got %+v, want the fifth reading alone changed, by %v ± %v Pa", got, want, tol)
 	}
 }
+
+// A zero that was taken while the file had another ends what was taken before it: the file changed in between, and was
+// changed back. The bridge lets the file hold from the later zero on, and so does what is computed again.
+func TestAZeroTakenUnderAnotherFileEndsTheEarlierOne(t *testing.T) {
+	c := oilBench(t, "830.0")
+	in := assemble.Instrument(c, "bank-1")
+	results, set, began := january(t, c)
+	j, err := journal.OpenTool(t.Context(), kept(t, results, set, began), "recompute", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, z := range []struct {
+		after time.Duration
+		file  string
+	}{{1500 * time.Millisecond, zeroing.Hash(in)}, {3500 * time.Millisecond, "another"}} {
+		one := journal.ZeroTaken{Instrument: "bank-1", Time: began.Add(z.after), Who: "lab", Why: "a test", N: 100, FileZeroHash: z.file}
+		one.Low.V, one.Temperature.V = convert.Some(quantity.Millimetres(11.2)), convert.Some(quantity.Celsius(20.4))
+		if _, err := j.AddZero(t.Context(), one); err != nil {
+			t.Fatal(err)
+		}
+	}
+	zeros, err := j.Zeros(t.Context(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h := zeroing.Of(c, zeros)["bank-1"]; h == nil || !h.FileChanged {
+		t.Fatalf("got %+v, want the file to hold in a bridge that runs", h)
+	}
+	report, err := anew.Run(t.Context(), j, anew.Options{Config: c, Who: "lab", Why: "a test", Now: began.Add(time.Hour)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	// By hand, as above: 1 mm of the zero is 1.7069 Pa. The readings are at 1 to 5 s; the second has the first zero, the third is
+	// out for maintenance and the fourth off the scale, and for the fifth the file holds.
+	if got := report.Instruments["bank-1"]; got.Changed != 1 || got.LargestAt != began.Add(2*time.Second) || math.Abs(got.LargestPa+1.7069) > 1e-3 {
+		t.Errorf("got %+v, want the second reading alone changed, by -1.7069 ± 0.001 Pa", got)
+	}
+}
