@@ -100,6 +100,10 @@ func (w *writer) hand(o *op) error {
 		w.mu.Unlock()
 		return ErrClosed
 	}
+	if full := w.full; full != nil && !o.held() { // what is held is tried again, and says when there is room
+		w.mu.Unlock()
+		return fmt.Errorf("the journal cannot be written: %w", full)
+	}
 	if o.keep != nil && w.full != nil && w.keeping >= w.opt.Held {
 		w.mu.Unlock()
 		return ErrNoRoom
@@ -308,11 +312,14 @@ func (w *writer) hold(group []*op, err error) {
 		}
 	}
 	for _, o := range w.queue {
-		if o.held() {
-			o.signal(ErrHeld)
+		if !o.held() { // it would come behind what is held, and wait for as long as nothing can be written
+			o.signal(err)
+			continue
 		}
+		o.signal(ErrHeld)
+		back = append(back, o)
 	}
-	w.queue = append(back, w.queue...)
+	w.queue = back
 	w.cut()
 	held := w.waiting
 	w.mu.Unlock()

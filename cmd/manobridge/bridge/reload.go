@@ -29,6 +29,9 @@ func (b *Bridge) Reload(ctx context.Context, c *configs.Config) error {
 	case b.o.Play != nil:
 		return errors.New("a recording is played with the configuration it began with")
 	}
+	if full := b.journal.Stats().Full; full != nil { // coefficients and states of limits could not be kept
+		return fmt.Errorf("the journal cannot be written: %w", full)
+	}
 	with, _, err := b.withZeros(ctx, c)
 	if err != nil {
 		return fmt.Errorf("configuration: %w", err)
@@ -162,7 +165,7 @@ func (b *Bridge) planLines(p *plan) error {
 
 // sameAs tells whether a running line can stay open for this one. Who is asked is part of how a port asks.
 func (l *line) sameAs(o *line) bool {
-	return reflect.DeepEqual(l.port, o.port) && l.unit == o.unit && (l.port.Ask == nil || reflect.DeepEqual(l.at, o.at))
+	return reflect.DeepEqual(l.port, o.port) && l.unit == o.unit && (l.port.Ask == nil || reflect.DeepEqual(l.at, o.at) && reflect.DeepEqual(l.asked, o.asked))
 }
 
 // planBoxes builds the sinks that are new or changed, and checks those that stay.
