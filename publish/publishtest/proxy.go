@@ -18,6 +18,7 @@ type Proxy struct {
 	listener net.Listener // nil while it refuses
 	conns    map[net.Conn]bool
 	stalled  chan struct{} // nil unless stalled; closed when that ends
+	withheld chan struct{} // likewise, of the way back
 	taken    int
 }
 
@@ -63,7 +64,20 @@ func (p *Proxy) Stall() {
 	}
 }
 
+// Withhold carries what goes to the server, and holds back what comes from it: messages arrive, acknowledgements do not.
+func (p *Proxy) Withhold() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.withheld == nil {
+		p.withheld = make(chan struct{})
+	}
+}
+
 func (p *Proxy) release() {
+	if p.withheld != nil {
+		close(p.withheld)
+		p.withheld = nil
+	}
 	if p.stalled != nil {
 		close(p.stalled)
 		p.stalled = nil
@@ -116,13 +130,13 @@ func (p *Proxy) accept(l net.Listener) {
 			_, _ = near.Close(), far.Close()
 			continue
 		}
-		p.wg.Go(func() { p.carry(near, far) })
-		p.wg.Go(func() { p.carry(far, near) })
+		p.wg.Go(func() { p.carry(near, far, true) })
+		p.wg.Go(func() { p.carry(far, near, false) })
 	}
 }
 
 // carry copies until either end closes, then closes both.
-func (p *Proxy) carry(to, from net.Conn) {
+func (p *Proxy) carry(to, from net.Conn, back bool) {
 	defer func() {
 		_, _ = to.Close(), from.Close()
 		p.mu.Lock()
@@ -134,10 +148,13 @@ func (p *Proxy) carry(to, from net.Conn) {
 	for {
 		n, err := from.Read(buf)
 		p.mu.Lock()
-		stalled := p.stalled
+		stalled, withheld := p.stalled, p.withheld
 		p.mu.Unlock()
 		if stalled != nil {
 			<-stalled
+		}
+		if back && withheld != nil {
+			<-withheld
 		}
 		if n > 0 {
 			if _, err := to.Write(buf[:n]); err != nil {

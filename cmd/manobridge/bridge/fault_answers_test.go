@@ -15,12 +15,10 @@ import (
 	"manobridge/publish/publishtest"
 )
 
-// Something before the store answers 500, asks for a pause with 429, and drops what it acknowledges with 204. Afterwards
-// everything is in the store: the drop is found, and what was dropped is sent again.
-func TestAnswersThatAreNoAcknowledgement(t *testing.T) {
-	ledger := publishtest.NewLedger(t, "series")
-	store := publishtest.InfluxDB(t, "pressure")
-	at, err := url.Parse(store.URL())
+// passing is what stands before a store: it passes every request that it does not answer itself.
+func passing(t *testing.T, store string, answers func(w http.ResponseWriter, r *http.Request) bool) http.Handler {
+	t.Helper()
+	at, err := url.Parse(store)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -28,16 +26,28 @@ func TestAnswersThatAreNoAcknowledgement(t *testing.T) {
 	transport := &http.Transport{}
 	pass.Transport = transport
 	t.Cleanup(transport.CloseIdleConnections)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !answers(w, r) {
+			pass.ServeHTTP(w, r)
+		}
+	})
+}
+
+// Something before the store answers 500, asks for a pause with 429, and drops what it acknowledges with 204. Afterwards
+// everything is in the store: the drop is found, and what was dropped is sent again.
+func TestAnswersThatAreNoAcknowledgement(t *testing.T) {
+	ledger := publishtest.NewLedger(t, "series")
+	store := publishtest.InfluxDB(t, "pressure")
 	var answer, writes atomic.Int64 // 0: pass
-	front := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	front := httptest.NewServer(passing(t, store.URL(), func(w http.ResponseWriter, r *http.Request) bool {
 		status := int(answer.Load())
 		if r.URL.Path != "/api/v2/write" || status == 0 {
-			pass.ServeHTTP(w, r)
-			return
+			return false
 		}
 		writes.Add(1)
 		w.Header().Set("Retry-After", "1")
 		w.WriteHeader(status)
+		return true
 	}))
 	t.Cleanup(front.Close)
 	line := ingesttest.NewLine(t)
