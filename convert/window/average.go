@@ -112,6 +112,10 @@ func (a *Averager) Take(r convert.Result) convert.Result {
 	return out
 }
 
+// Restart lets go of the open window: its readings stay samples, and the next reading opens another. It is for a new zero, as
+// positions before and after it have one mean, and their pressures have none.
+func (a *Averager) Restart() { a.reset() }
+
 // Waiting is how many readings the open window holds.
 func (a *Averager) Waiting() int { return a.samples }
 

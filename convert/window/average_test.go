@@ -176,6 +176,22 @@ func TestSilencePassesAndRestarts(t *testing.T) {
 	}
 }
 
+// What came before a new zero is no part of an average after it. By hand: 90 mm before, 10 mm after are 900 and 100 Pa.
+func TestRestart(t *testing.T) {
+	a := averager(t, 2*s, 0.8)
+	a.Take(low(1, 0, 90, 20))
+	a.Restart()
+	for i := range 2 {
+		if got := a.Take(low(uint64(2+i), time.Duration(1+i)*s, 10, 20)); !got.Sample {
+			t.Fatalf("got %+v, want a sample of a new window", got)
+		}
+	}
+	got := a.Take(low(4, 3*s, 10, 20))
+	if p, _ := got.Pressure(); p != 100 || got.Average == nil || got.Average.MaxPa != 100 || got.Average.Samples != 3 {
+		t.Errorf("got %v Pa of %+v, want 100 Pa of the 3 after it", p, got.Average)
+	}
+}
+
 // What lessens the trust in a reading lessens it in the average.
 func TestCausesOfReadingsMarkTheAverage(t *testing.T) {
 	a := averager(t, 2*s, 0.8)

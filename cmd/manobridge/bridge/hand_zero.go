@@ -271,6 +271,9 @@ func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter
 	return b.inLoop(ctx, func() {
 		if in := b.instruments[name]; in != nil {
 			in.converter, in.set = conv, set
+			if in.average != nil {
+				in.average.Restart() // no average over two zeros
+			}
 			b.converterReplaced(name, true)
 		}
 		if b.mqtt != nil && c.Publish.MQTT != nil {
