@@ -8,7 +8,8 @@ import (
 )
 
 // Ask is for instruments that speak only when asked. With modbus-rtu the address of each instrument on the port is its unit
-// number, in quotes as "17", and all of them have the same registers. With lines, frame says what an answer looks like.
+// number, in quotes as "17", or "17/left" and "17/right" where several are in one unit; what differs for one of them stands
+// in its own ask. With lines, frame says what an answer looks like.
 type Ask struct {
 	// Protocol that they speak. modbus-rtu: functions 03 and 04; nothing is ever written to an instrument. lines: a request
 	// and an answer in lines of text.

@@ -86,7 +86,7 @@ func (c *Config) ChannelOf(in *Instrument, field string) Channel {
 	if in.Offline {
 		return Channel{From: FromFrame} // a row of a file brings it or does not
 	}
-	if p := c.port(in.Port); p != nil && p.Has(field) {
+	if p := c.portAs(in.Port, in.Ask); p != nil && p.Has(field) {
 		return Channel{From: FromFrame}
 	}
 	if a := &c.Ambient; a.From != "" && field != "tilt_deg" && c.brings(a.From, field) {
@@ -124,7 +124,7 @@ func (c *Config) brings(name, field string) bool {
 	if !ok {
 		return false
 	}
-	p := c.port(port)
+	p := c.portAs(port, c.ownAsk(name))
 	return p != nil && p.Has(field)
 }
 

@@ -30,7 +30,7 @@ func (k *checker) ask(path string, p *Port) {
 		return
 	}
 	registers := join(at, "registers")
-	if !k.stated(registers) {
+	if !k.stated(registers) && k.c.registersNeeded(p.Name) {
 		k.missing(registers, "name the field that each register holds, as {low_mm: {at: 0, type: float32, order: ABCD}}")
 	}
 	named := a.Registers.Named()
@@ -90,9 +90,9 @@ func (k *checker) register(path string, r *Register) {
 	}
 }
 
-// unit demands that the address of an instrument that is asked is a unit number.
+// unit demands that the address of an instrument that is asked begins with a unit number.
 func (k *checker) unit(path, address string) {
-	if n, err := strconv.Atoi(address); address != "" && (err != nil || n < 1 || n > 247 || strconv.Itoa(n) != address) {
-		k.report(path, Problem{Seen: quote(address), Fault: "is not", Allowed: "a unit number, 1 to 247 in quotes, without leading zeros"})
+	if _, ok := Unit(address); address != "" && !ok {
+		k.report(path, Problem{Seen: quote(address), Fault: "is not", Allowed: "a unit number, 1 to 247 in quotes, without leading zeros, or with a name behind it where several instruments are in one unit, as \"17/left\""})
 	}
 }

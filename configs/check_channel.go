@@ -42,8 +42,8 @@ func (k *checker) stationPort(at string, s *Station) {
 		}
 		k.report(at, problem)
 	case k.unclear(p):
-	case !p.Has("temperature_c") && !slices.ContainsFunc(channelFields[:], p.Has):
-		k.report(at, Problem{Seen: quote(s.Port), Fault: "brings nothing that a station is for", Hint: "name temperature_c, " + strings.Join(channelFields[:], ", ") + " or some of them in its frames"})
+	case !p.Has("temperature_c") && !p.Has("contact") && !slices.ContainsFunc(channelFields[:], p.Has):
+		k.report(at, Problem{Seen: quote(s.Port), Fault: "brings nothing that a station is for", Hint: "name temperature_c, contact, " + strings.Join(channelFields[:], ", ") + " or some of them in its frames"})
 	default:
 		if !k.usesSource(s.Name) {
 			k.remark(parent(at), "no instrument takes anything from it")
@@ -54,6 +54,11 @@ func (k *checker) stationPort(at string, s *Station) {
 // usesSource tells whether anything is taken from a source.
 func (k *checker) usesSource(name string) bool {
 	if k.c.Ambient.From == name {
+		return true
+	}
+	if slices.ContainsFunc(k.c.Limits, func(l Limit) bool {
+		return l.Door != nil && l.Door.From == name || l.SuppressWhile != nil && l.SuppressWhile.From == name
+	}) {
 		return true
 	}
 	return slices.ContainsFunc(k.c.Instruments, func(in Instrument) bool {
@@ -86,7 +91,7 @@ func (k *checker) channels() {
 			switch {
 			case c.From == FromFixed:
 			case c.From == FromFrame:
-				if p := k.c.port(in.Port); p != nil && !p.Has(field) && !k.unclear(p) {
+				if p := k.c.portAs(in.Port, in.Ask); p != nil && !p.Has(field) && !k.unclear(p) {
 					k.report(at, Problem{Seen: `"frame"`, Fault: "cannot be: the frames of port " + in.Port + " carry no " + field, Hint: "add the field, or name another source"})
 				}
 			case in.Offline:
@@ -111,7 +116,7 @@ func (k *checker) average(at string, in *Instrument) {
 		k.report(at, Problem{Fault: "is not used: of an instrument read from files every row is a result", Hint: "remove it"})
 		return
 	}
-	if p := k.c.port(in.Port); p != nil && p.Ask != nil && a.Window < fewReadings*p.Ask.Every {
+	if p := k.c.portAs(in.Port, in.Ask); p != nil && p.Ask != nil && a.Window < fewReadings*p.Ask.Every {
 		k.remark(at, fmt.Sprintf("a window of %s holds few readings asked for every %s: how uncertain their mean is can hardly be told from them", a.Window, p.Ask.Every))
 	}
 }
@@ -119,7 +124,7 @@ func (k *checker) average(at string, in *Instrument) {
 // sourceNamed checks the name of a source, which must carry one of the fields at least.
 func (k *checker) sourceNamed(at, name, self string, fields []string) {
 	port, ok := k.c.source(name)
-	switch p := k.c.port(port); {
+	switch p := k.c.portAs(port, k.c.ownAsk(name)); {
 	case !ok:
 		problem := Problem{Seen: quote(name), Fault: "is not", Allowed: "frame, fixed, or the name of a station or another instrument"}
 		if at == "ambient.from" {

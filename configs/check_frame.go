@@ -82,7 +82,7 @@ func (k *checker) touched(path string) bool {
 // unclear tells whether it is unknown what the frames of a port carry, because what says it has been reported.
 func (k *checker) unclear(p *Port) bool {
 	if !p.InFrames() {
-		return k.touched(join(join("ports", p.Name), "ask.registers")) || len(p.Ask.Registers.Named()) == 0
+		return k.touched(join(join("ports", p.Name), "ask.registers")) || len(p.Ask.Registers.Named()) == 0 && k.c.registersNeeded(p.Name)
 	}
 	path := join(join("ports", p.Name), "frame")
 	return k.bad(join(path, "format")) || k.touched(join(path, p.Frame.carrier())) || len(p.Frame.Carried()) == 0

@@ -15,6 +15,7 @@ func (k *checker) instrument(in *Instrument) {
 	}
 	k.mergeConditions(path, in)
 	port := k.portOf(path, in)
+	k.ownAsk(path, in, port)
 	k.fluidNamed(join(path, "liquid"), in.Liquid)
 	kind := in.Geometry.Kind
 	if kind == "" || k.bad(join(path, "geometry.kind")) {
@@ -77,7 +78,7 @@ func (k *checker) portOf(path string, in *Instrument) *Port {
 	}
 	for i := range k.c.Ports {
 		if k.c.Ports[i].Name == in.Port {
-			return &k.c.Ports[i]
+			return k.c.portAs(in.Port, in.Ask)
 		}
 	}
 	if k.bad(at) || k.bad("ports") {
@@ -133,7 +134,7 @@ func (k *checker) temperatureSources() {
 		if k.bad(path) || k.bad(from) || k.bad(join(path, "port")) {
 			continue
 		}
-		carried := in.Offline || k.carriesTemperature(in.Port)
+		carried := in.Offline || k.carriesTemperature(in.Port, in.Ask)
 		switch t.From {
 		case "":
 			switch {
@@ -159,15 +160,11 @@ func (k *checker) temperatureSources() {
 	}
 }
 
-// carriesTemperature tells whether the frames of a port carry temperature_c. Of a port that has been reported it is
-// taken that they do.
-func (k *checker) carriesTemperature(port string) bool {
-	for _, p := range k.c.Ports {
-		if p.Name == port {
-			return p.Has("temperature_c") || k.unclear(&p)
-		}
-	}
-	return true
+// carriesTemperature tells whether the frames of a port carry temperature_c, or what is asked of an instrument there. Of a
+// port that has been reported it is taken that they do.
+func (k *checker) carriesTemperature(port string, own *OwnAsk) bool {
+	p := k.c.portAs(port, own)
+	return p == nil || p.Has("temperature_c") || k.unclear(p)
 }
 
 // temperatureFrom checks the name of another instrument as a source.
@@ -183,7 +180,7 @@ func (k *checker) temperatureFrom(path string, in *Instrument) {
 		k.report(path, p)
 	case other == in.Name:
 		k.report(path, Problem{Seen: quote(other), Fault: "is the instrument itself", Hint: "write frame"})
-	case port == "" || !k.carriesTemperature(port):
+	case port == "" || !k.carriesTemperature(port, k.c.ownAsk(other)):
 		k.report(path, Problem{Seen: quote(other), Fault: "has no temperature_c in its frames"})
 	}
 }

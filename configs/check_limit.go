@@ -80,10 +80,38 @@ func (k *checker) limits() {
 		if l.Latch && l.AcknowledgeOnReturn {
 			k.report(join(path, "acknowledge_on_return"), Problem{Fault: "contradicts latch, which waits for a person", Hint: "keep one of the two"})
 		}
+		if l.Door != nil {
+			k.contact(join(path, "door.from"), l.Door.From)
+		}
+		if l.SuppressWhile != nil {
+			k.contact(join(path, "suppress_while.from"), l.SuppressWhile.From)
+		}
 		if l.Reference == nil {
 			k.remark(path, "has no reference: say which document the bound comes from, and its version")
 		}
 	}
+}
+
+// contact checks the name of what a contact is heard from.
+func (k *checker) contact(path, name string) {
+	if name == "" || k.bad(path) || k.bad("instruments") || k.bad("stations") {
+		return
+	}
+	var names []string
+	for _, one := range k.speakers() {
+		if names = append(names, one.Name); one.Name != name {
+			continue
+		}
+		if p := k.c.port(one.Port); p != nil && !k.unclear(p) && !p.Has("contact") {
+			k.report(path, Problem{Seen: quote(name), Fault: "has no contact in its frames", Hint: "name the field contact, which is sent as 0 or 1"})
+		}
+		return
+	}
+	p := Problem{Seen: quote(name), Fault: "is not a station or an instrument"}
+	if w := nearest(name, names); w != "" {
+		p.Hint = fmt.Sprintf("did you mean %q?", w)
+	}
+	k.report(path, p)
 }
 
 // limitOf checks what is bounded.

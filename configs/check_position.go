@@ -37,7 +37,7 @@ func (k *checker) positions(path string, in *Instrument, port *Port) {
 	all, zeroNeeded := usable(g)
 	got := all
 	if port != nil {
-		if k.unclear(port) || k.touched(join(path, "signal")) {
+		if k.unclear(port) || k.touched(join(path, "signal")) || k.touched(join(path, "ask")) {
 			return
 		}
 		got = slices.DeleteFunc(slices.Clone(all), func(p string) bool { return !in.Delivers(port, p) })

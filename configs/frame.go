@@ -72,7 +72,7 @@ type Binary struct {
 // BinaryField is one value of a binary frame.
 type BinaryField struct {
 	// Field names what the value is.
-	Field string `yaml:"field" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter" needed:"true"`
+	Field string `yaml:"field" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter|contact" needed:"true"`
 	// At is where its first byte stands; the first byte of the frame is 0.
 	At int `yaml:"at" range:"[0,511]" needed:"true"`
 	// Type of the number; float32 is that of IEEE 754.

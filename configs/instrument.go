@@ -9,6 +9,8 @@ type Instrument struct {
 	Port string `yaml:"port" canonical:"-"`
 	// Address is what the frames of this instrument carry in their address field, in quotes.
 	Address string `yaml:"address" canonical:"-"`
+	// Ask is what this instrument is asked, where that differs from what its port says for all.
+	Ask *OwnAsk `yaml:"ask" canonical:"-"`
 	// Offline marks an instrument without a port: its readings come from files, to the command convert.
 	Offline bool `yaml:"offline" canonical:"-"`
 	// Liquid is a built-in name or one under liquids.

@@ -44,6 +44,11 @@ type Limit struct {
 	// Reference is the document the bound comes from.
 	Reference *Reference `yaml:"reference"`
 
+	// Door is a contact that says when a door is open, which suppresses the alarm for a time, by design.
+	Door *Door `yaml:"door"`
+	// SuppressWhile is a contact that says when the plant is in a state in which the alarm means nothing, as a fan that is off.
+	SuppressWhile *SuppressWhile `yaml:"suppress_while"`
+
 	// Latch keeps the alarm until it is reset, for what must be looked into even when it has gone.
 	Latch bool `yaml:"latch"`
 	// AcknowledgeOnReturn acknowledges by itself what has gone. Not with latch.
@@ -82,6 +87,33 @@ type Delay struct {
 	Time Duration `yaml:"time" range:"[0s,24h]" needed:"true"`
 	// Rationale is why this time is right: which doors, how long they stand open, who assessed it. A delay tuned to silence
 	// doors hides real failures.
+	Rationale string `yaml:"rationale" needed:"true"`
+}
+
+// Door is a contact on a door. While it is open the alarm is suppressed by design, and the record goes on.
+type Door struct {
+	// From is the station or instrument whose frames carry contact.
+	From string `yaml:"from" needed:"true"`
+	// OpenIs is what contact says when the door is open.
+	OpenIs int `yaml:"open_is" legal:"0,1" needed:"true"`
+	// ExtendAtMost is the longest time the alarm is suppressed from the opening on, also if the door stays open. It must then
+	// have been closed for as long before it suppresses again.
+	ExtendAtMost Duration `yaml:"extend_at_most" range:"[1s,1h]" needed:"true"`
+	// HeldOpenAfter is after what time an open door is an alarm of its own.
+	HeldOpenAfter Duration `yaml:"held_open_after" range:"[1s,24h]" needed:"true"`
+	// Rationale is why these times are right.
+	Rationale string `yaml:"rationale" needed:"true"`
+	// Response is what a person does about a door that is held open.
+	Response string `yaml:"response" needed:"true"`
+}
+
+// SuppressWhile is a state of the plant in which an alarm means nothing.
+type SuppressWhile struct {
+	// From is the station or instrument whose frames carry contact.
+	From string `yaml:"from" needed:"true"`
+	// Is is what contact says in that state.
+	Is int `yaml:"is" legal:"0,1" needed:"true"`
+	// Rationale is why the alarm means nothing then.
 	Rationale string `yaml:"rationale" needed:"true"`
 }
 

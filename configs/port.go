@@ -66,7 +66,7 @@ type Frame struct {
 	// Fields names the fields in the order they come. Lengths in mm, temperatures in °C, pressure in hPa,
 	// humidity in %, tilt in degrees, reading in the unit of the engraved scale; counts, v, ma, px and distance_mm are the
 	// signals that the instrument's block signal turns into positions. skip passes over one.
-	Fields []string `yaml:"fields" only:"delimited" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter|skip" min:"1" max:"64"`
+	Fields []string `yaml:"fields" only:"delimited" enum:"address|high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter|contact|skip" min:"1" max:"64"`
 	// Separator between two fields as it is sent, or the word whitespace for any run of blanks and tabs.
 	Separator string `yaml:"separator" only:"delimited"`
 	// Decimal is the decimal sign the digitizer sends.
@@ -89,7 +89,7 @@ type Frame struct {
 	Keys *Members `yaml:"keys" only:"json-lines"`
 	// Transducers names the field that each transducer of the sentence holds, as in {LOW: low_mm, OIL: temperature_c}.
 	// Lengths come in metres there, and are turned into mm.
-	Transducers map[string]string `yaml:"transducers" only:"nmea-xdr" enum:"high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter"`
+	Transducers map[string]string `yaml:"transducers" only:"nmea-xdr" enum:"high_mm|low_mm|reading|temperature_c|tilt_deg|ambient_c|pressure_hpa|humidity_pct|high_counts|low_counts|high_v|low_v|high_ma|low_ma|high_distance_mm|low_distance_mm|high_px|low_px|fiducial_1_px|fiducial_2_px|fiducial_3_px|fiducial_4_px|score|edges|frame_counter|contact"`
 	// TalkerAddress takes the talker, the letters between $ and XDR, for the address of the instrument.
 	TalkerAddress bool `yaml:"talker_address" only:"nmea-xdr"`
 	// Binary describes frames that are not text.

@@ -36,6 +36,8 @@ type SignalMembers struct {
 	Edges string `yaml:"edges"`
 	// FrameCounter is the path of the counter of images.
 	FrameCounter string `yaml:"frame_counter"`
+	// Contact is the path of a door contact or the like, 0 or 1.
+	Contact string `yaml:"contact"`
 }
 
 // SignalRegisters hold what is sent in place of a position.
@@ -74,4 +76,6 @@ type SignalRegisters struct {
 	Edges *Register `yaml:"edges"`
 	// FrameCounter holds the counter of images.
 	FrameCounter *Register `yaml:"frame_counter"`
+	// Contact holds a door contact or the like, 0 or 1.
+	Contact *Register `yaml:"contact"`
 }

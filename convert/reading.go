@@ -58,6 +58,9 @@ type Reading struct {
 	AmbientPressure    Optional[quantity.AbsolutePressure]
 	AmbientHumidity    Optional[quantity.Ratio] // 0 to 1
 
+	// Contact is what a door contact or the like said, 0 or 1; another number says nothing.
+	Contact Optional[float64]
+
 	// Refusal, where not nil, says why there is nothing to convert. The positions are then not to be used.
 	Refusal *Refusal
 }

@@ -241,7 +241,7 @@ func (s *Source) frame(f *frame.Frame) {
 	r.High, r.Low, r.Indicated = f.High, f.Low, f.Indicated
 	r.Temperature, r.Tilt = f.Temperature, f.Tilt
 	r.AmbientTemperature, r.AmbientPressure, r.AmbientHumidity = f.AmbientTemperature, f.AmbientPressure, f.AmbientHumidity
-	r.HighSignal, r.LowSignal, r.Camera = f.HighSignal, f.LowSignal, f.Camera
+	r.HighSignal, r.LowSignal, r.Camera, r.Contact = f.HighSignal, f.LowSignal, f.Camera, f.Contact
 	s.good(w, f.At.Mono)
 	s.send(Item{Reading: r})
 }

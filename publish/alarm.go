@@ -75,6 +75,9 @@ type AlarmState struct {
 	FaultSince time.Time
 	Why        string // why nothing is known; empty where something is
 
+	Door     string // open, closed or unknown; empty where there is none
+	HeldOpen string // state of the alarm for a door that is held open; empty where there is none
+
 	ShelvedLeft                     time.Duration
 	OutsideLastHour, OutsideLastDay time.Duration
 	ValidFor                        time.Duration
@@ -95,13 +98,15 @@ func (s AlarmState) JSON() []byte {
 		Fault       string     `json:"fault"`
 		FaultSince  *time.Time `json:"fault_since,omitempty"`
 		Why         string     `json:"why,omitempty"`
+		Door        string     `json:"door,omitempty"`
+		HeldOpen    string     `json:"held_open,omitempty"`
 		ShelvedLeft float64    `json:"shelved_left_s,omitempty"`
 		Hour        float64    `json:"outside_last_hour_s"`
 		Day         float64    `json:"outside_last_day_s"`
 		ValidFor    float64    `json:"valid_for_s"`
 		Schema      int        `json:"schema"`
 	}{s.Time.UTC(), s.AlarmOf, s.State, moment(s.Since), s.Occurrence, moment(s.Raised), s.First, s.Judged.wire(), s.Decision, s.Fault,
-		moment(s.FaultSince), s.Why, s.ShelvedLeft.Seconds(), s.OutsideLastHour.Seconds(), s.OutsideLastDay.Seconds(), s.ValidFor.Seconds(), Schema})
+		moment(s.FaultSince), s.Why, s.Door, s.HeldOpen, s.ShelvedLeft.Seconds(), s.OutsideLastHour.Seconds(), s.OutsideLastDay.Seconds(), s.ValidFor.Seconds(), Schema})
 }
 
 // AlarmEvent is one transition. It tells everything by itself, so that who reads it needs no other message.

@@ -36,6 +36,7 @@ const (
 	score
 	edges
 	counter
+	contact
 	fieldCount
 )
 
@@ -75,6 +76,7 @@ var fieldInfos = [fieldCount]fieldInfo{
 	score:        {"score", "edge score", nil},
 	edges:        {"edges", "number of edges", nil},
 	counter:      {"frame_counter", "image counter", nil},
+	contact:      {"contact", "contact", nil},
 }
 
 // fieldNamed finds a field by its name in the configuration.
@@ -119,6 +121,8 @@ func (f *Frame) set(to field, v float64) {
 		f.LowSignal = convert.Some(v)
 	case highCounts, highV, highMA, highDistance, highPx:
 		f.HighSignal = convert.Some(v)
+	case contact:
+		f.Contact = convert.Some(v)
 	default:
 		f.setCamera(to, v)
 	}

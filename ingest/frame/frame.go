@@ -49,6 +49,7 @@ type Frame struct {
 	AmbientTemperature convert.Optional[quantity.Temperature]
 	AmbientPressure    convert.Optional[quantity.AbsolutePressure]
 	AmbientHumidity    convert.Optional[quantity.Ratio]
+	Contact            convert.Optional[float64] // 0 or 1; another number says nothing
 
 	// What was sent in place of a position, in the unit of the field's name, and what came with the row of an image, which
 	// is the caller's to keep.

@@ -12,7 +12,7 @@ var sentXDR = map[string][3]string{"v": {"U", "V", "12.5"}, "ma": {"I", "A", "0.
 
 // Every signal arrives under its limb in its own unit, and every field of a camera where it belongs, in each format of text.
 func TestSignalsArriveInEveryFormat(t *testing.T) {
-	for _, info := range fieldInfos[lowCounts:] {
+	for _, info := range fieldInfos[lowCounts:contact] {
 		unit := ""
 		for _, limb := range []string{"low_", "high_"} {
 			if u, ok := strings.CutPrefix(info.name, limb); ok {

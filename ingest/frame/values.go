@@ -54,8 +54,11 @@ func (r *numbers) put(f *Frame, kind field, text []byte, at place) bool {
 		if bad == sound && len(rest) > 0 && !r.suffix(kind, rest) {
 			bad = notNumber
 		}
-		if bad != sound {
+		switch {
+		case bad != sound:
 			refusal = r.refuseNumber(kind, at, text, bad)
+		case kind == contact && v != 0 && v != 1:
+			refusal = refuseContact(at, text)
 		}
 	}
 	if refusal != nil && kind.mayBeLost() && (len(text) == 0 || refusal.Code == convert.FrameErrorWord) {

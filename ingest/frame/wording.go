@@ -61,6 +61,16 @@ func (d *delimited) refuseCount(raw []byte, n int) *convert.Refusal {
 	return r
 }
 
+// refuseContact words what no contact says.
+func refuseContact(at place, text []byte) *convert.Refusal {
+	return &convert.Refusal{
+		Code: convert.FrameNumber, Field: fieldInfos[contact].bench,
+		Seen:    quote(text) + " " + at.String(),
+		Allowed: "0 or 1",
+		Check:   "the digitizer's output format",
+	}
+}
+
 func refuseEmpty(kind field, at place) *convert.Refusal {
 	return &convert.Refusal{
 		Code: convert.FrameFields, Field: fieldInfos[kind].bench,

@@ -14,7 +14,8 @@ import (
 const EventCode = "alarm-event"
 
 // Annunciations gathers from the events of a journal every call for a person, with when it was acknowledged and when its
-// condition had gone. The loss of a measurement counts under the name of its limit with "/measurement".
+// condition had gone. The loss of a measurement counts under the name of its limit with
+// "/measurement", a door that is held open with "/door".
 func Annunciations(events iter.Seq2[journal.Event, error]) ([]alarm.Annunciation, error) {
 	var out []alarm.Annunciation
 	latest := map[string]int{}
@@ -38,8 +39,11 @@ func Annunciations(events iter.Seq2[journal.Event, error]) ([]alarm.Annunciation
 			continue
 		}
 		name := t.Limit
-		if t.Alarm == "fault" {
+		switch t.Alarm {
+		case "fault":
 			name += "/measurement"
+		case "door":
+			name += "/door"
 		}
 		if t.Annunciated {
 			latest[name] = len(out)

@@ -52,6 +52,9 @@ func (k *Keeper) tell(ctx context.Context, w *one, now Now) {
 		for _, t := range h.fault {
 			events = append(events, k.transition(ctx, w, "fault", t, h, now))
 		}
+		for _, t := range h.door {
+			events = append(events, k.transition(ctx, w, "door", t, h, now))
+		}
 	}
 	w.heard = w.heard[:0]
 	if len(events) == 0 && !w.dirty {
@@ -70,8 +73,11 @@ func (k *Keeper) tell(ctx context.Context, w *one, now Now) {
 // transition notes a transition, and gives what tells of it once the state has been kept.
 func (k *Keeper) transition(ctx context.Context, w *one, which string, t alarm.Transition, h heard, now Now) func() {
 	i := 0
-	if which == "fault" {
+	switch which {
+	case "fault":
 		i = 1
+	case "door":
+		i = 2
 	}
 	if t.From != t.To {
 		w.since[i] = now.Wall
@@ -123,6 +129,8 @@ func (k *Keeper) log(w *one, which string, t alarm.Transition, h heard) {
 		about = append(about, "by", h.by, "why", h.why)
 	}
 	switch {
+	case t.Annunciated && which == "door":
+		k.o.Log.Error("a door is held open: "+w.c.Door.Response, about...)
 	case t.Annunciated && which == "fault":
 		k.o.Log.Error("a limit is not watched: "+w.why+"; "+w.c.Fault.Response, about...)
 	case t.Annunciated:

@@ -25,9 +25,12 @@ location: {gravity_m_s2: 9.80715, gravity_u_m_s2: 0}
 ambient: {temperature_c: 20.0, pressure_hpa: 955.0, relative_humidity_pct: 45}
 ports:
   suite: {device: /dev/ttyUSB0, baud: 19200, frame: {format: delimited, fields: [address, low_mm, temperature_c]}}
+  doors: {device: /dev/ttyUSB1, baud: 19200, frame: {format: delimited, fields: [contact, ambient_c]}}
 instruments:
   filling: {port: suite, address: "1", liquid: "lubricating-oil:850", geometry: {kind: inclined-reservoir, slope_ratio: 0.1, bore_mm: 3.5, reservoir_bore_mm: 60.0, scale_mm: [-30, 320]}, zero: {low_mm: 0, temperature_c: 20.0}}
   airlock: {port: suite, address: "2", liquid: "lubricating-oil:850", geometry: {kind: inclined-reservoir, slope_ratio: 0.1, bore_mm: 3.5, reservoir_bore_mm: 60.0, scale_mm: [-30, 320]}, zero: {low_mm: 0, temperature_c: 20.0}}
+stations:
+  contacts: {port: doors}
 limits:
 `
 
@@ -145,6 +148,8 @@ func (b *book) UpdateExcursion(_ context.Context, id int64, e alarm.Excursion) e
 // state is a retained message as a subscriber reads it.
 type state struct {
 	Limit, State, Verdict, Fault, Why, Priority, Class string
+	Door                                               string
+	HeldOpen                                           string `json:"held_open"`
 	Occurrence                                         uint64
 	First                                              bool
 	ValuePa                                            *float64 `json:"value_pa"`

@@ -20,7 +20,11 @@ type kept struct {
 	Raised     time.Time `json:"raised,omitzero"`
 	Since      time.Time `json:"since,omitzero"`
 	FaultSince time.Time `json:"fault_since,omitzero"`
+	DoorSince  time.Time `json:"door_since,omitzero"`
 	First      bool      `json:"first"`
+
+	HeldOpen     alarm.Memory  `json:"held_open"`
+	SuppressLeft time.Duration `json:"suppress_left_ns"` // of a door that was open
 
 	Unsent []publish.AlarmEvent `json:"unsent,omitempty"`
 
@@ -61,12 +65,15 @@ func (w *one) running() bool {
 	_, due := w.alarm.Next()
 	_, faultDue := w.fault.Next()
 	m := w.alarm.Memory()
-	return due || faultDue || m.Active && m.Last == alarm.Absent
+	return due || faultDue || w.door != nil && (w.door.open || w.door.suppressing) || m.Active && m.Last == alarm.Absent
 }
 
 func (k *Keeper) keep(ctx context.Context, w *one, now Now) error {
 	was := kept{Alarm: w.alarm.Memory(), Fault: w.fault.Memory(), Known: w.known, Sequence: w.sequence, Raised: w.raised,
 		Since: w.since[0], FaultSince: w.since[1], First: w.wasFirst, Unsent: w.unsent}
+	if w.door != nil {
+		was.HeldOpen, was.SuppressLeft, was.DoorSince = w.door.held.Memory(), w.door.left(w.seen), w.since[2]
+	}
 	if w.latest.Open {
 		was.Excursion, was.Open = w.excursion, w.latest
 	}
@@ -77,6 +84,9 @@ func (k *Keeper) keep(ctx context.Context, w *one, now Now) error {
 	if err := k.o.Store.Keep(ctx, keptName(w.c.Name), text); err != nil {
 		return err
 	}
-	w.kept, w.dirty = now.Mono, false
+	if w.kept, w.dirty = now.Mono, false; w.unkept {
+		w.unkept = false
+		k.o.Log.Info("the state of the limit is kept again", "code", "limit-kept", "limit", w.c.Name)
+	}
 	return nil
 }

@@ -162,6 +162,7 @@ func (k *Keeper) settle() {
 
 // See takes a result, its marks made. A sample of an average is none.
 func (k *Keeper) See(ctx context.Context, r *convert.Result, now Now) {
+	k.Hear(ctx, &r.Reading, now)
 	if r.Sample {
 		return
 	}
@@ -181,7 +182,7 @@ func (k *Keeper) Tick(ctx context.Context, now Now) {
 		if v, lost := w.overdue(now.Mono); lost {
 			k.judge(ctx, w, v, nil, now)
 		}
-		w.heard = append(w.heard, heard{w.alarm.Tick(max(now.Mono, w.seen)), nil, "", ""}, heard{nil, w.fault.Tick(max(now.Mono, w.seen)), "", ""})
+		w.heard = append(w.heard, heard{limit: w.alarm.Tick(max(now.Mono, w.seen)), fault: w.fault.Tick(max(now.Mono, w.seen))}, w.tickDoor(max(now.Mono, w.seen)))
 		w.seen = max(now.Mono, w.seen)
 	}
 	k.cycle(ctx, k.ones, now)

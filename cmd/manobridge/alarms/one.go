@@ -23,6 +23,8 @@ type one struct {
 	alarm      *alarm.Alarm
 	fault      *alarm.Alarm // for the loss of the measurement
 	crossings  *alarm.Crossings
+	door       *door // nil where none is stated
+	plant      *plant
 
 	seen      time.Duration // latest moment it was told of
 	last      alarm.Value
@@ -39,7 +41,7 @@ type one struct {
 	sequence uint64
 	unsent   []publish.AlarmEvent // the oldest first
 	raised   time.Time
-	since    [2]time.Time // of the states of alarm and fault
+	since    [3]time.Time // of the states of alarm, fault and door
 	wasFirst bool
 
 	excursion int64 // number of the latest one in the ledger; 0 where there is none
@@ -50,11 +52,13 @@ type one struct {
 	word      []byte        // that was shown
 	kept      time.Duration
 	dirty     bool // something that must be kept has changed
+	unkept    bool // it could not be, the last time
 }
 
 // heard is what the state machines did, and on whose account.
 type heard struct {
 	limit, fault []alarm.Transition
+	door         []alarm.Transition // of the alarm for a door that is held open
 	by, why      string
 }
 
@@ -90,7 +94,7 @@ func (k *Keeper) newOne(ctx context.Context, c *configs.Limit, now Now) (*one, e
 	}
 	w.sequence, w.raised, w.wasFirst, w.known = was.Sequence, was.Raised, was.First, was.Known
 	w.unsent = was.Unsent
-	w.since = [2]time.Time{was.Since, was.FaultSince}
+	w.since = [3]time.Time{was.Since, was.FaultSince, was.DoorSince}
 	w.alarm, err = alarm.New(alarm.Options{Name: c.Name, OnDelay: delay(c.OnDelay), OffDelay: delay(c.OffDelay), Latch: c.Latch,
 		AcknowledgeOnReturn: c.AcknowledgeOnReturn, ReAlarm: c.ReAlarm.Std(), ShelveCap: c.ShelveAtMost.Std()}, was.Alarm, now.Mono)
 	if err != nil {
@@ -102,6 +106,15 @@ func (k *Keeper) newOne(ctx context.Context, c *configs.Limit, now Now) (*one, e
 	if err != nil {
 		return nil, err
 	}
+	if c.Door != nil {
+		if w.door, err = newDoor(c, was, now.Mono); err != nil {
+			return nil, err
+		}
+	}
+	if c.SuppressWhile != nil {
+		w.plant = &plant{c: c.SuppressWhile}
+	}
+	w.heard = append(w.heard, heard{limit: w.suppress(now.Mono)})
 	w.crossings = alarm.NewCrossings(w.bounds, excursionGap)
 	if was.Excursion != 0 { // what happened while no bridge ran is not known
 		err = k.o.Ledger.UpdateExcursion(ctx, was.Excursion, cutOff(was.Open, now.Wall))
@@ -171,7 +184,7 @@ func (k *Keeper) judge(ctx context.Context, w *one, v alarm.Value, causes []stri
 
 // account keeps the ledger of excursions.
 func (k *Keeper) account(ctx context.Context, w *one, v alarm.Value, now Now) {
-	e, changed := w.crossings.Add(v, alarm.Moment{Run: k.o.Run, Limit: w.c.Name, Wall: now.Wall})
+	e, changed := w.crossings.Add(v, alarm.Moment{Run: k.o.Run, Limit: w.c.Name, Wall: now.Wall, Door: w.doorSaid()})
 	if e == nil || !changed {
 		return
 	}
@@ -204,7 +217,12 @@ func (w *one) goesOn(ctx context.Context, k *Keeper) {
 	}
 }
 
+// unkept says once that the disk takes nothing; keep says when it does again.
 func (k *Keeper) unkept(w *one, err error) {
+	if w.unkept {
+		return
+	}
+	w.unkept = true
 	k.o.Log.Error("the state of a limit could not be kept; it works on, and a restart would find an older one; check the disk",
 		"code", "limit-not-kept", "limit", w.c.Name, "error", err)
 }

@@ -84,6 +84,11 @@ func (k *Keeper) Do(ctx context.Context, r Request, now Now) (answer publish.Ala
 		if more, faultErr := mf.Acknowledge(at, 0); faultErr == nil && r.Saw == 0 {
 			h.fault, err = more, nil
 		}
+		if w.door != nil && r.Saw == 0 {
+			if more, doorErr := w.door.held.Acknowledge(at, 0); doorErr == nil {
+				h.door, err = more, nil
+			}
+		}
 	case Shelve:
 		h.limit, err = m.Shelve(at, time.Duration(r.ForS*float64(time.Second)), r.Once)
 	case Unshelve:

@@ -44,7 +44,7 @@ func (k *Keeper) show(w *one, now Now) {
 		AlarmOf: k.about(w), Time: now.Wall, Judged: w.judged(), Decision: w.c.Decision,
 		State: string(w.alarm.State()), Since: w.since[0], Occurrence: m.Occurrence, Raised: w.raised, First: w.wasFirst,
 		Fault: string(w.fault.State()), FaultSince: w.since[1], Why: w.why,
-		ShelvedLeft: m.ShelvedLeft, OutsideLastHour: hour, OutsideLastDay: day, ValidFor: k.o.ValidFor,
+		Door: w.doorWord(), HeldOpen: w.heldOpen(), ShelvedLeft: m.ShelvedLeft, OutsideLastHour: hour, OutsideLastDay: day, ValidFor: k.o.ValidFor,
 	}.JSON()
 	k.o.Board.AlarmState(w.c.Name, w.word)
 }
@@ -72,6 +72,10 @@ func (k *Keeper) event(w *one, which string, t alarm.Transition, h heard, now No
 			e.Priority = w.c.Fault.Priority
 		}
 		e.Raised = w.since[1]
+	}
+	if which == "door" {
+		e.Class, e.Response, e.Raised = "door", w.c.Door.Response, w.since[2]
+		e.Judged, e.Causes = publish.Judged{Bound: e.Bound, Verdict: string(alarm.CannotTell)}, nil // it says nothing of the pressure
 	}
 	if w.why != "" && len(e.Causes) == 0 {
 		e.Causes = []string{w.why}

@@ -97,6 +97,9 @@ func (b *Bridge) heard(ctx context.Context, r *convert.Reading, results *[]conve
 		b.stations[r.Instrument] = latest
 	}
 	latest.Note(r)
+	if k := b.condition.keeper; k != nil {
+		k.Hear(ctx, r, b.moment())
+	}
 	row := convert.Result{Reading: *r}
 	if r.Refusal != nil {
 		row = convert.Refused(*r)
