@@ -147,11 +147,15 @@ func (w *Watch) See(r *convert.Result) []Finding {
 // Memory gives what must survive a restart.
 func (w *Watch) Memory() Memory { return *w.m }
 
-// Zeroed tells that a zero was taken: the balance counts from there.
-func (w *Watch) Zeroed() {
+// Zeroed tells that a zero was taken, under a tilt in rad: the balance and the level count from there.
+func (w *Watch) Zeroed(tilt float64) {
+	w.o.ZeroTilt = tilt
 	w.m.Balance = BalanceMemory{}
 	for _, d := range w.all {
-		switch d.detector.(type) {
+		switch of := d.detector.(type) {
+		case *level:
+			of.zero = tilt
+			d.coming, d.found, d.gone = false, false, false
 		case *broken, *lost:
 			d.coming, d.found, d.gone = false, false, false
 		}

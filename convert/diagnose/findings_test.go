@@ -194,6 +194,22 @@ func TestLevelCalibrationSettling(t *testing.T) {
 	l.want("the port was gone", convert.CalibrationOverdue, convert.NotLevel, convert.Settling)
 }
 
+// A zero that is taken on a base that has moved is the new level: 0.02 rad is 0.019 off the zero at 0.001 rad, and 0 off one
+// that was taken there; back at 0.001 rad it stands 0.019 off that. Allowed: 0.005.
+func TestANewZeroIsTheNewLevel(t *testing.T) {
+	l := newLine(t, Options{LevelWithin: 0.005, ZeroTilt: 0.001}, Memory{})
+	tilted := func(rad float64) func(int, *convert.Result) {
+		return func(_ int, r *convert.Result) { r.Tilt = convert.Some(quantity.Angle(rad)) }
+	}
+	l.sees(3, tilted(0.02))
+	l.want("moved", convert.NotLevel)
+	l.w.Zeroed(0.02)
+	l.sees(3, tilted(0.02))
+	l.want("zeroed there")
+	l.sees(3, tilted(0.001))
+	l.want("moved back", convert.NotLevel)
+}
+
 // What is learned survives a restart, so that a slow loss is not begun anew.
 func TestMemorySurvives(t *testing.T) {
 	b := newBench(t, 7, Options{})
@@ -219,7 +235,7 @@ func TestMemorySurvives(t *testing.T) {
 	} else {
 		t.Logf("known again after %v", d)
 	}
-	again.w.Zeroed()
+	again.w.Zeroed(0)
 	for range holdSeconds {
 		again.second()
 	}

@@ -91,17 +91,24 @@ func (b *Bridge) watchOf(ctx context.Context, in *configs.Instrument) (*diagnose
 	if in.RangePa != nil {
 		o.Range = convert.Some(convert.Span{Low: in.RangePa[0], High: in.RangePa[1]})
 	}
-	if t := in.TiltDeg; t != nil {
-		o.ZeroTilt = *t * math.Pi / 180
-	}
-	if in.Zero != nil && in.Zero.TiltDeg != nil {
-		o.ZeroTilt = *in.Zero.TiltDeg * math.Pi / 180
-	}
+	o.ZeroTilt = zeroTilt(in)
 	name := in.Name
 	if high, low, _ := b.instruments[name].converter.Reads(); high && low {
 		o.Balance = func(r *convert.Result) (convert.Balance, bool) { return b.instruments[name].converter.Balance(r) }
 	}
 	return diagnose.New(o, m)
+}
+
+// zeroTilt is the tilt at the zero of an instrument, rad.
+func zeroTilt(in *configs.Instrument) float64 {
+	deg := in.TiltDeg
+	if in.Zero != nil && in.Zero.TiltDeg != nil {
+		deg = in.Zero.TiltDeg
+	}
+	if deg == nil {
+		return 0
+	}
+	return *deg * math.Pi / 180
 }
 
 // inspect looks at the result of one reading and marks what diagnosis finds.
@@ -240,12 +247,12 @@ func (b *Bridge) closeCondition(ctx context.Context) error {
 	return err
 }
 
-// converterReplaced tells that an instrument has another converter; zeroed, that its zero was taken.
-func (b *Bridge) converterReplaced(instrument string, zeroed bool) {
-	if x := b.condition.watches[instrument]; x != nil && zeroed {
-		x.watch.Zeroed()
+// converterReplaced tells that an instrument has another converter as its zero was taken; in is the instrument with it.
+func (b *Bridge) converterReplaced(in *configs.Instrument) {
+	if x := b.condition.watches[in.Name]; x != nil {
+		x.watch.Zeroed(zeroTilt(in))
 	}
 	if b.condition.keeper != nil {
-		b.condition.keeper.Replaced(instrument)
+		b.condition.keeper.Replaced(in.Name)
 	}
 }

@@ -274,7 +274,7 @@ func (b *Bridge) adopt(ctx context.Context, name string, conv *convert.Converter
 			if in.average != nil {
 				in.average.Restart() // no average over two zeros
 			}
-			b.converterReplaced(name, true)
+			b.converterReplaced(assemble.Instrument(c, name))
 		}
 		if b.mqtt != nil && c.Publish.MQTT != nil {
 			o := b.mqttOptions(c, c.Publish.MQTT, b.instruments)
