@@ -18,7 +18,7 @@ type Balance struct {
 	//	V      volume of liquid, m³, where it is stated; else the last term is left out
 	//	ρ, ρ₀  its density now and at the zero, γ the linear expansion of the body, 1/K
 	Rise quantity.Length
-	// U is its standard uncertainty by the positions now and at the zero.
+	// U is its standard uncertainty by the positions now, with what their signals add, and at the zero.
 	U quantity.Length
 	// Charge is what Rise would be if all the liquid were gone: V / (A_h + A_l); 0 where the volume is not stated.
 	Charge quantity.Length
@@ -59,10 +59,10 @@ func (c *Converter) Balance(r *Result) (Balance, bool) {
 	b.Rise = quantity.Length(s)
 	u := &c.o.U
 	step := float64(u.Resolution) / math.Sqrt(12) // as in addPositions
-	weigh := func(a float64, l LimbUncertainties) float64 {
-		return a / area * math.Sqrt(sqr(float64(l.Position.U))+sqr(float64(l.Zero.U))+sqr(step))
+	weigh := func(a float64, l LimbUncertainties, own Extra) float64 {
+		return a / area * math.Sqrt(sqr(float64(l.Position.U))+sqr(float64(l.Zero.U))+sqr(step)+sqr(float64(own.U)))
 	}
-	b.U = quantity.Length(math.Hypot(weigh(m.High.BoreArea, u.High), weigh(m.Low.BoreArea, u.Low)))
+	b.U = quantity.Length(math.Hypot(weigh(m.High.BoreArea, u.High, r.HighExtra), weigh(m.Low.BoreArea, u.Low, r.LowExtra)))
 	return b, true
 }
 

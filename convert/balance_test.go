@@ -26,6 +26,12 @@ func TestBalance(t *testing.T) {
 	if b, _ := c.Balance(&res); math.Abs(b.U.Millimetres()-0.1430) > 1e-4 {
 		t.Errorf("got u = %v mm, want 0.1430 (worked by hand)", b.U.Millimetres())
 	}
+	// Signals that add 0.8 mm to the high and 0.5 mm to the low limb: √(0.8² + 0.1803²) = 0.8201 and √(0.5² + 0.1803²) = 0.5315 mm,
+	// weighed 49/65 and 16/65: √(0.6182² + 0.1308²) = 0.6319 mm (JCGM 100:2008, 5.1.2).
+	res.HighExtra, res.LowExtra = Extra{U: quantity.Millimetres(0.8)}, Extra{U: quantity.Millimetres(0.5)}
+	if b, _ := c.Balance(&res); math.Abs(b.U.Millimetres()-0.6319) > 2e-4 {
+		t.Errorf("got u = %v mm with signals, want 0.6319 (worked by hand)", b.U.Millimetres())
+	}
 }
 
 // 20 mL of an oil of 8.5·10⁻⁴/K, 5 K warmer, in limbs of 38.4845 and 12.5664 mm²: 20000 · 8.5e-4 · 5 / 51.0509 = 1.665 mm to
