@@ -152,6 +152,7 @@ func BenchmarkLatency(b *testing.B) {
 		with, without := through.quantiles(skip, 0.5, 0.99), bare.quantiles(skip, 0.5, 0.99)
 		b.ReportMetric(with[0]-without[0], "added-p50-ms")
 		b.ReportMetric(with[1]-without[1], "added-p99-ms")
+		b.ReportMetric(with[1], "bridge-p99-ms")
 		b.ReportMetric(without[0], "bare-p50-ms")
 		b.ReportMetric(without[1], "bare-p99-ms")
 	}
