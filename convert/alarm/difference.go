@@ -3,6 +3,7 @@ package alarm
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"manobridge/convert"
@@ -24,11 +25,15 @@ func none(at time.Duration, why string) Value {
 	return Value{At: at, V: math.NaN(), U: math.NaN(), Why: why}
 }
 
-// Of gives the value of one result. A bad result has none. An uncertain one has: its uncertainty and causes go with it.
+// Of gives the value of one result. A bad result has none, and none that was read, in part at least, with both ports open:
+// that is not the pressure of the place. Another uncertain one has: its uncertainty and causes go with it.
 func Of(r *convert.Result) Value {
 	p, ok := r.Pressure()
 	if !ok || r.Status == convert.Bad {
 		return none(r.SinceStart, fmt.Sprintf("%s is bad: %s", r.Instrument, first(r.Causes)))
+	}
+	if slices.Contains(r.Causes, convert.ZeroCheck) {
+		return none(r.SinceStart, "the zero of "+r.Instrument+" is being taken, with both its ports open")
 	}
 	return Value{At: r.SinceStart, V: p, U: r.ExpandedU}
 }

@@ -31,8 +31,8 @@ func NewRate(over time.Duration) (*Rate, error) {
 	return &Rate{over: over, cover: cover}, nil
 }
 
-// Add takes a value and gives the rate in unit per second; false until the values span four fifths of the time with three
-// points or more. A value that is not known makes the rate unknown and starts anew: a line across a hole would be a guess.
+// Add takes a value and gives the rate in unit per second; false until the values span three fifths of the time with three
+// points or more, which values that come at least twice in the time do whatever their rhythm. A value that is not known makes the rate unknown and starts anew: a line across a hole would be a guess.
 //
 //	b = Σ (t − t̄)(v − v̄) / Σ (t − t̄)², u(b) = s / √Σ (t − t̄)², ν = n − 2
 //
@@ -40,7 +40,7 @@ func NewRate(over time.Duration) (*Rate, error) {
 // a change; that of the scale (1 % at most in any instrument with a stated slope) is left out. Source: JCGM 100:2008, H.3.
 func (r *Rate) Add(v Value) (Value, bool) {
 	if !v.Known() {
-		r.at, r.v = r.at[:0], r.v[:0]
+		r.Restart()
 		return v, true
 	}
 	if n := len(r.at); n > 0 && v.At <= r.at[n-1] {
@@ -57,12 +57,15 @@ func (r *Rate) Add(v Value) (Value, bool) {
 	}
 	r.at, r.v = append(r.at, v.At), append(r.v, v.V)
 	n := len(r.at)
-	if n < 3 || v.At-r.at[0] < r.over*4/5 {
+	if n < 3 || v.At-r.at[0] < r.over*3/5 {
 		return Value{}, false
 	}
 	slope, s := r.line()
 	return Value{At: v.At, V: slope, U: r.cover.K(float64(n-2)) * s}, true
 }
+
+// Restart forgets what came, as after a new zero: the step from the old one is no rate.
+func (r *Rate) Restart() { r.at, r.v = r.at[:0], r.v[:0] }
 
 // thin keeps every second value.
 func (r *Rate) thin() {

@@ -45,7 +45,7 @@ func TestRateNeedsItsTime(t *testing.T) {
 	for _, c := range []struct {
 		s, v float64
 		ok   bool
-	}{{0, 0, false}, {4, 8, false}, {7.9, 15.8, false}, {8, 16, true}, {8, 99, false}, {9, 18, true}} {
+	}{{0, 0, false}, {4, 8, false}, {5.9, 11.8, false}, {6, 12, true}, {6, 99, false}, {9, 18, true}} {
 		got, ok := add(c.s, c.v)
 		if ok != c.ok || ok && (math.Abs(got.V-2) > 1e-9) {
 			t.Errorf("got %g, %v at %g s, want 2, %v (a line of 2 per second)", got.V, ok, c.s, c.ok)
@@ -57,7 +57,35 @@ func TestRateNeedsItsTime(t *testing.T) {
 	if _, ok := add(10, 20); ok {
 		t.Error("a rate was drawn across a hole")
 	}
+	r.Restart()
+	if _, ok := add(18, 36); ok {
+		t.Error("a rate was drawn across a new zero")
+	}
 	if _, err := NewRate(0); err == nil {
 		t.Error("a rate over no time was taken")
+	}
+}
+
+// Values at least twice within the time give a rate whatever their rhythm: of every x-th part of the time ⌊x⌋ steps fit into
+// it, and ⌊x⌋/x is above 2/3 from x = 2 on.
+func TestRateAtEveryRhythm(t *testing.T) {
+	for every := 1 * time.Second; every <= 30*time.Second; every += 700 * time.Millisecond {
+		r, err := NewRate(time.Minute)
+		if err != nil {
+			t.Fatal(err)
+		}
+		none := 0
+		for at := time.Duration(0); at < 10*time.Minute; at += every {
+			got, ok := r.Add(Value{At: at, V: 0.5 * at.Seconds(), U: 1})
+			switch {
+			case ok && math.Abs(got.V-0.5) > 1e-9:
+				t.Errorf("every %v: got %g per second, want 0.5", every, got.V)
+			case !ok && at > time.Minute:
+				none++
+			}
+		}
+		if none > 0 {
+			t.Errorf("every %v: got no rate %d times after the first minute, want one with each value", every, none)
+		}
 	}
 }

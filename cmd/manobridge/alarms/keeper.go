@@ -206,6 +206,9 @@ func (k *Keeper) Replaced(instrument string) {
 			d := w.c.Difference
 			w.difference.Replace(k.o.Converter(d.Of), k.o.Converter(d.Less))
 		}
+		if w.rate != nil {
+			w.rate.Restart()
+		}
 	}
 }
 
