@@ -268,3 +268,31 @@ func TestDifferenceAndFirstOut(t *testing.T) {
 		t.Errorf("got %+v, want a pair that ran out to be unknown and hold the alarm", s)
 	}
 }
+
+// Two instruments that are heard each minute, half a minute apart, never make a pair within 2 s, and one that is heard each
+// minute gives no rate over a minute, which takes three values. Both limits watch nothing, and call for somebody.
+func TestWhatNeverGivesAValueIsNotWatched(t *testing.T) {
+	h := open(t, `  over-airlock: {difference: {of: filling, less: airlock, within: 2s}, low: 5 Pa, decision: guarded-rejection, priority: low, response: look}
+  loading: {of: filling, rate: {over: 1m, high: 5 Pa/min}, decision: simple-acceptance, priority: low, response: look}
+`)
+	for minute := range 17 {
+		h.reads("filling", 30)
+		for second := range 60 {
+			if second == 30 {
+				h.reads("airlock", 10)
+			}
+			h.pass(time.Second)
+			h.k.Tick(context.Background(), h.now())
+		}
+		for _, name := range []string{"over-airlock", "loading"} {
+			if s := h.state(name); minute < 14 && s.Fault != "normal" {
+				t.Fatalf("%s, minute %d: got %+v, want patience after a start", name, minute, s)
+			}
+		}
+	}
+	for _, name := range []string{"over-airlock", "loading"} {
+		if s := h.state(name); s.Fault != "unacknowledged" || s.Verdict != "cannot-tell" || !strings.Contains(s.Why, "since the start there was no") {
+			t.Errorf("%s: got %+v, want that it is not watched", name, s)
+		}
+	}
+}

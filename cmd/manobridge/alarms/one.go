@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"manobridge/configs"
@@ -26,6 +27,8 @@ type one struct {
 	door       *door // nil where none is stated
 	plant      *plant
 
+	began     time.Duration // when this run took it up
+	valued    bool          // whether it had any value, or the word that there is none, since then
 	seen      time.Duration // latest moment it was told of
 	last      alarm.Value
 	lastWall  time.Time
@@ -71,7 +74,7 @@ const excursionGap = 5 * time.Minute
 func (k *Keeper) newOne(ctx context.Context, c *configs.Limit, now Now) (*one, error) {
 	b := c.Bounds()
 	w := &one{c: c, bounds: alarm.Limits{Low: b.Low, High: b.High, Deadband: b.Deadband, Decision: alarm.Decision(c.Decision)},
-		verdict: alarm.CannotTell, why: "nothing has been heard yet", seen: now.Mono,
+		verdict: alarm.CannotTell, why: "nothing has been heard yet", began: now.Mono, seen: now.Mono,
 		last: alarm.Value{At: now.Mono, V: math.NaN(), U: math.NaN()}}
 	if err := w.bounds.Check(); err != nil {
 		return nil, err
@@ -152,8 +155,26 @@ func (w *one) value(r *convert.Result) (v alarm.Value, ok bool) {
 	return v, ok
 }
 
-// overdue tells that a difference has lost its pair, once.
+// firstWithin is how long after a start the first value may take, beside twice the times stated for a pair and a rate: a
+// choice, longer than nearly every average. Readings that never pair, or come too seldom for a rate, give none for ever.
+const firstWithin = 15 * time.Minute
+
+// overdue tells that a difference has lost its pair, once, and that there was none, and no rate, since the start.
 func (w *one) overdue(now time.Duration) (alarm.Value, bool) {
+	if !w.valued && (w.difference != nil || w.rate != nil) {
+		var wait time.Duration
+		var want []string
+		if d := w.c.Difference; d != nil {
+			wait, want = 2*d.Within.Std(), append(want, fmt.Sprintf("pair of %s and %s within %v", d.Of, d.Less, d.Within))
+		}
+		if r := w.c.Rate; r != nil {
+			wait, want = wait+2*r.Over.Std(), append(want, fmt.Sprintf("rate over %v, which takes three values in that time", r.Over))
+		}
+		if now-w.began < max(wait, firstWithin) {
+			return alarm.Value{}, false
+		}
+		return alarm.Value{At: now, V: math.NaN(), U: math.NaN(), Why: "since the start there was no " + strings.Join(want, ", or no ")}, true
+	}
 	if w.difference == nil || w.condition == alarm.Unknown || !w.difference.Overdue(now) {
 		return alarm.Value{}, false
 	}
@@ -167,7 +188,7 @@ func (w *one) overdue(now time.Duration) (alarm.Value, bool) {
 
 // judge gives the limit a value.
 func (k *Keeper) judge(ctx context.Context, w *one, v alarm.Value, causes []string, now Now) {
-	w.seen = max(w.seen, now.Mono)
+	w.seen, w.valued = max(w.seen, now.Mono), true
 	w.last, w.lastWall, w.causes, w.why = v, now.Wall, causes, v.Why
 	w.verdict = w.bounds.Judge(v.V, v.U)
 	w.condition = w.bounds.Condition(v.V, v.U, w.known)
