@@ -131,6 +131,7 @@ func TestReloadThatNeedsARestart(t *testing.T) {
 	line := ingesttest.NewLine(t)
 	path := journalPath(t)
 	x := start(t, config(t, line.Path, path, ""))
+	eventually(t, "the bridge to run", func() bool { return x.b.Sources()[0].Stats().Open })
 	for key, change := range map[string]func(c *configs.Config){
 		"site":    func(c *configs.Config) { c.Site = "other-hall" },
 		"bridge":  func(c *configs.Config) { c.Bridge = "other-pc" },
