@@ -203,7 +203,8 @@ var ofConversion = []convert.Cause{convert.PositionMissing, convert.NotFinite, c
 	convert.TemperatureMissing, convert.TemperatureRange, convert.AmbientRange, convert.TiltRange, convert.TemperatureFixed, convert.PressureRange}
 
 // Again computes one result again from its reading. The reading of a result has what the conversion put there taken out
-// first: its own refusals, and a temperature that stood in for one that was not measured.
+// first: its own refusals, and a temperature that stood in for one that was not measured. What a channel brought goes where
+// the configuration now states that its configured value holds, as when a barometer was found wrong.
 func Again(conv *convert.Converter, in *configs.Instrument, typical [2]convert.Extra, old *convert.Result) convert.Result {
 	r := old.Reading
 	if old.Average == nil { // the journal keeps this of averages alone
@@ -216,6 +217,20 @@ func Again(conv *convert.Converter, in *configs.Instrument, typical [2]convert.E
 	}
 	if in.Temperature.From == configs.FromAmbient || slices.Contains(old.Causes, convert.TemperatureFixed) {
 		r.Temperature = convert.Optional[quantity.Temperature]{}
+	}
+	for _, f := range []struct {
+		field string
+		clear func()
+	}{
+		{"ambient_c", func() { r.AmbientTemperature = convert.Optional[quantity.Temperature]{} }},
+		{"pressure_hpa", func() { r.AmbientPressure = convert.Optional[quantity.AbsolutePressure]{} }},
+		{"humidity_pct", func() { r.AmbientHumidity = convert.Optional[quantity.Ratio]{} }},
+		{"tilt_deg", func() { r.Tilt = convert.Optional[quantity.Angle]{} }},
+	} {
+		// Only where the file says so: that a station was taken out since is no reason to doubt what it said.
+		if c := in.Channels.Of(f.field); c != nil && c.From == configs.FromFixed {
+			f.clear()
+		}
 	}
 	out := conv.Convert(r)
 	if marked {

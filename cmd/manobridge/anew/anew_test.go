@@ -277,3 +277,29 @@ func TestAZeroTakenUnderAnotherFileEndsTheEarlierOne(t *testing.T) {
 		t.Errorf("got %+v, want the second reading alone changed, by -1.7069 ± 0.001 Pa", got)
 	}
 }
+
+// A barometer that was found wrong is put out of use by stating the pressure as fixed; the results computed again then have
+// the configured one. By hand: the air of 21 °C, 962 hPa and 40 % has 1.135 kg/m³, at 1062 hPa 1.135 · (1062 − 3.76)/(962 − 3.76)
+// = 1.253 kg/m³, as 0.378 of the 9.95 hPa of vapour counts off (CIPM-2007); under oil of 829.718 kg/m³ the pressures go as
+// (829.718 − 1.135)/(829.718 − 1.253) = 1.000143.
+func TestAChannelThatIsFixedNowIsFixedAgain(t *testing.T) {
+	c := oilBench(t, "830.0")
+	in := assemble.Instrument(c, "bank-1")
+	conv, err := assemble.Converter(c, in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := reading(1, time.Date(2026, 1, 12, 8, 0, 0, 0, time.UTC), 110)
+	r.AmbientPressure = convert.Some(quantity.AbsolutePressure(106200))
+	first := conv.Convert(r)
+	was, _ := first.Pressure()
+	for _, k := range []struct {
+		channels configs.Channels
+		want     float64
+	}{{configs.Channels{}, 1}, {configs.Channels{PressureHPa: &configs.Channel{From: configs.FromFixed}}, 1.000143}} {
+		now := anew.Again(conv, &configs.Instrument{Name: in.Name, Channels: k.channels}, [2]convert.Extra{}, &first)
+		if is, ok := now.Pressure(); !ok || math.Abs(is/was-k.want) > 2e-6 {
+			t.Errorf("got %v Pa from %v Pa, a ratio of %.7f, want %.6f ± 2e-6 (by hand)", is, was, is/was, k.want)
+		}
+	}
+}
