@@ -6,9 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
+	"slices"
+	"time"
 
 	"manobridge/cmd/manobridge/offline"
+	"manobridge/cmd/manobridge/zeroing"
+	"manobridge/configs"
 	"manobridge/convert"
 )
 
@@ -33,6 +38,7 @@ func (c *convertCommand) Run(ctx context.Context, s streams) error {
 	for name, in := range all {
 		converters[name] = in.converter
 	}
+	sayUnused(ctx, s, cfg)
 	in := s.in
 	if c.Readings != "" && c.Readings != "-" {
 		f, err := os.Open(c.Readings)
@@ -79,4 +85,20 @@ func (c *convertCommand) Run(ctx context.Context, s streams) error {
 		return &exit{exitNo, fmt.Errorf("%d of %d rows refused; every row has its line, with the cause", refused, rows.Count())}
 	}
 	return nil
+}
+
+// sayUnused says which zeros were taken on the bridge and are not gone by: rows may be of any time, and what is converted
+// here is to come out the same tomorrow.
+func sayUnused(ctx context.Context, s streams, cfg *configs.Config) {
+	_, held, err := zeroing.Load(ctx, cfg)
+	if err != nil {
+		fmt.Fprintf(s.err, "rows are converted by the zero of the file; whether others were taken on the bridge cannot be told: %v\n", err)
+		return
+	}
+	for _, name := range slices.Sorted(maps.Keys(held)) {
+		if h := held[name]; !h.FileChanged {
+			fmt.Fprintf(s.err, "%s: rows are converted by the zero of the file, and not by the one taken %s by %s; for rows after that write it into the file\n",
+				name, h.Time.UTC().Format(time.RFC3339), h.Who)
+		}
+	}
 }
