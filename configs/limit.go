@@ -92,7 +92,7 @@ type Delay struct {
 
 // Door is a contact on a door. While it is open the alarm is suppressed by design, and the record goes on.
 type Door struct {
-	// From is the station or instrument whose frames carry contact.
+	// From is the station or instrument whose frames carry contact. It is to say it at least once a minute.
 	From string `yaml:"from" needed:"true"`
 	// OpenIs is what contact says when the door is open.
 	OpenIs int `yaml:"open_is" legal:"0,1" needed:"true"`
@@ -109,7 +109,7 @@ type Door struct {
 
 // SuppressWhile is a state of the plant in which an alarm means nothing.
 type SuppressWhile struct {
-	// From is the station or instrument whose frames carry contact.
+	// From is the station or instrument whose frames carry contact. It is to say it at least once a minute.
 	From string `yaml:"from" needed:"true"`
 	// Is is what contact says in that state.
 	Is int `yaml:"is" legal:"0,1" needed:"true"`

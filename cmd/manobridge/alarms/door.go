@@ -15,8 +15,9 @@ import (
 type door struct {
 	c     *configs.Door
 	held  *alarm.Alarm
-	open  bool
+	open  bool // as it was heard last; only a closing that was heard ends it
 	known bool
+	heard time.Duration // when
 
 	suppressing bool
 	until       time.Duration // of the suppressing
@@ -28,7 +29,8 @@ func newDoor(c *configs.Limit, was kept, now time.Duration) (*door, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &door{c: c.Door, held: held}
+	// A restart is no closing: what was open stays the same opening, and the rest of a closed door goes on.
+	d := &door{c: c.Door, held: held, open: was.DoorOpen, rested: now + min(was.RestLeft, c.Door.ExtendAtMost.Std())}
 	if was.SuppressLeft > 0 { // until the contact is heard, or the rest is over
 		d.suppressing, d.until = true, now+min(was.SuppressLeft, c.Door.ExtendAtMost.Std())
 	}
@@ -37,10 +39,12 @@ func newDoor(c *configs.Limit, was kept, now time.Duration) (*door, error) {
 
 // hear takes what the contact says, or that it is not heard.
 func (d *door) hear(now time.Duration, open, known bool) {
-	opened := known && open && !(d.known && d.open)
-	d.known, d.open = known, known && open
+	opened := known && open && !d.open
+	if d.known, d.heard = known, now; known {
+		d.open = open
+	}
 	switch {
-	case !d.open:
+	case !known || !open:
 		d.end(now)
 	case opened && !d.suppressing && now >= d.rested:
 		d.suppressing, d.until = true, now+d.c.ExtendAtMost.Std()
@@ -77,9 +81,13 @@ func (d *door) condition() alarm.Condition {
 
 // plant is the contact of a state of the plant in which the alarm means nothing.
 type plant struct {
-	c  *configs.SuppressWhile
-	is bool
+	c     *configs.SuppressWhile
+	is    bool
+	heard time.Duration
 }
+
+// contactAge is how long a contact is believed that is not said again: one that is stuck must not hide an alarm for ever.
+const contactAge = time.Minute
 
 // Hear takes what a station or an instrument says of contacts.
 func (k *Keeper) Hear(ctx context.Context, r *convert.Reading, now Now) {
@@ -98,7 +106,7 @@ func (k *Keeper) Hear(ctx context.Context, r *convert.Reading, now Now) {
 			mine = true
 		}
 		if p := w.plant; p != nil && p.c.From == r.Instrument {
-			p.is = known && r.Contact.V == float64(p.c.Is)
+			p.is, p.heard = known && r.Contact.V == float64(p.c.Is), at
 			mine = true
 		}
 		if mine {
@@ -117,9 +125,15 @@ func (w *one) suppress(now time.Duration) []alarm.Transition {
 
 // tickDoor ends a suppressing that has lasted long enough, and lets a door be held open for too long.
 func (w *one) tickDoor(now time.Duration) heard {
+	if p := w.plant; p != nil && p.is && now-p.heard > contactAge {
+		p.is = false
+	}
 	d := w.door
 	if d == nil {
-		return heard{}
+		return heard{limit: w.suppress(now)}
+	}
+	if d.known && now-d.heard > contactAge {
+		d.hear(now, false, false)
 	}
 	if d.suppressing && now >= d.until {
 		d.end(now)

@@ -127,8 +127,10 @@ func TestDoorOverARestart(t *testing.T) {
 func TestPlantSuppresses(t *testing.T) {
 	h := open(t, strings.Replace(withDoor, "door: {from: contacts, open_is: 1, extend_at_most: 10s, held_open_after: 20s, rationale: a test, response: close it}",
 		"suppress_while: {from: contacts, is: 0, rationale: the fan is off}", 1))
-	h.says(0)
-	h.holds("filling", 10, 60)
+	for range 6 {
+		h.says(0)
+		h.holds("filling", 10, 20)
+	}
 	if s := h.state("filling-pressure"); s.State != "suppressed-by-design" {
 		t.Fatalf("got %s, want it suppressed while the fan is off", s.State)
 	}
@@ -136,5 +138,44 @@ func TestPlantSuppresses(t *testing.T) {
 	h.holds("filling", 10, 1)
 	if s := h.state("filling-pressure"); s.State != "unacknowledged" {
 		t.Errorf("got %s, want the alarm as new when the fan is on", s.State)
+	}
+}
+
+// A restart renews nothing: a door that was held open, or not yet closed for long enough, suppresses no second time.
+func TestRestartRenewsNoSuppression(t *testing.T) {
+	h := openDoor(t)
+	h.says(0)
+	h.holds("filling", 20, 1)
+	h.says(1)
+	h.holds("filling", 10, 13) // the ten seconds are spent
+	h.start()
+	h.says(1)
+	h.holds("filling", 10, 3)
+	if s := h.state("filling-pressure"); s.State != "unacknowledged" {
+		t.Errorf("got %s after a restart with the door still open, want no second suppression", s.State)
+	}
+	h.says(0)
+	h.holds("filling", 20, 3)
+	h.start()
+	h.says(0)
+	h.says(1)
+	h.holds("filling", 10, 3)
+	if s := h.state("filling-pressure"); s.State != "unacknowledged" {
+		t.Errorf("got %s 6 s after the closing, over a restart, want no suppression before 10 s", s.State)
+	}
+}
+
+// A contact that is stuck is believed for a minute.
+func TestStuckContactIsNotBelievedForEver(t *testing.T) {
+	h := open(t, strings.Replace(withDoor, "door: {from: contacts, open_is: 1, extend_at_most: 10s, held_open_after: 20s, rationale: a test, response: close it}",
+		"suppress_while: {from: contacts, is: 0, rationale: the fan is off}", 1))
+	h.says(0)
+	h.holds("filling", 10, 58)
+	if s := h.state("filling-pressure"); s.State != "suppressed-by-design" {
+		t.Fatalf("got %s, want it suppressed within the minute", s.State)
+	}
+	h.holds("filling", 10, 5)
+	if s := h.state("filling-pressure"); s.State != "unacknowledged" {
+		t.Errorf("got %s, want the alarm after a minute without a word of the contact", s.State)
 	}
 }

@@ -25,6 +25,8 @@ type kept struct {
 
 	HeldOpen     alarm.Memory  `json:"held_open"`
 	SuppressLeft time.Duration `json:"suppress_left_ns"` // of a door that was open
+	DoorOpen     bool          `json:"door_open"`
+	RestLeft     time.Duration `json:"rest_left_ns"` // before it may suppress again
 
 	Unsent []publish.AlarmEvent `json:"unsent,omitempty"`
 
@@ -65,13 +67,14 @@ func (w *one) running() bool {
 	_, due := w.alarm.Next()
 	_, faultDue := w.fault.Next()
 	m := w.alarm.Memory()
-	return due || faultDue || w.door != nil && (w.door.open || w.door.suppressing) || m.Active && m.Last == alarm.Absent
+	return due || faultDue || w.door != nil && (w.door.open || w.door.suppressing || w.door.rested > w.seen) || m.Active && m.Last == alarm.Absent
 }
 
 func (k *Keeper) keep(ctx context.Context, w *one, now Now) error {
 	was := kept{Alarm: w.alarm.Memory(), Fault: w.fault.Memory(), Known: w.known, Sequence: w.sequence, Raised: w.raised,
 		Since: w.since[0], FaultSince: w.since[1], First: w.wasFirst, Unsent: w.unsent}
 	if w.door != nil {
+		was.DoorOpen, was.RestLeft = w.door.open, max(w.door.rested-w.seen, 0)
 		was.HeldOpen, was.SuppressLeft, was.DoorSince = w.door.held.Memory(), w.door.left(w.seen), w.since[2]
 	}
 	if w.latest.Open {
