@@ -49,7 +49,7 @@ func TestRowsGather(t *testing.T) {
 			time.Sleep(20 * time.Millisecond)
 			add(2+i, 2+i)
 		}
-		time.Sleep(50 * time.Millisecond)
+		time.Sleep(60 * time.Millisecond) // past the quarter second, so that two things do not happen in one moment
 		add(12, 111)
 		add(112, 112)
 		stop()
@@ -59,7 +59,7 @@ func TestRowsGather(t *testing.T) {
 		want := []struct {
 			rows int
 			at   time.Duration
-		}{{1, 0}, {10, 250 * time.Millisecond}, {100, 250 * time.Millisecond}, {1, 250 * time.Millisecond}}
+		}{{1, 0}, {10, 250 * time.Millisecond}, {100, 260 * time.Millisecond}, {1, 260 * time.Millisecond}}
 		if len(sink.sent) != len(want) {
 			t.Fatalf("got deliveries of %v rows, want %v", sink.sent, want)
 		}
