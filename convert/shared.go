@@ -19,8 +19,14 @@ func (c *Converter) Shared(r *Result) []uncertainty.Shared {
 	}
 	out := make([]uncertainty.Shared, len(c.terms))
 	for i := range c.terms {
-		t := &c.terms[i]
-		s := uncertainty.Shared{Name: t.Name, Contribution: r.Contributions[i], Input: uncertainty.Input{DOF: c.dof[i]}}
+		t, dof := &c.terms[i], c.dof[i]
+		switch t.kind { // of this reading, not of its kind
+		case ofHighExtra:
+			dof = orInf(r.HighExtra.DOF)
+		case ofLowExtra:
+			dof = orInf(r.LowExtra.DOF)
+		}
+		s := uncertainty.Shared{Name: t.Name, Contribution: r.Contributions[i], Input: uncertainty.Input{DOF: dof}}
 		switch {
 		case t.kind == ofMeniscus, t.kind == ofVar && (t.v == geometry.HighPosition || t.v == geometry.LowPosition):
 			s.Independent = true

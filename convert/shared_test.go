@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"manobridge/convert/quantity"
 	"manobridge/convert/uncertainty"
 )
 
@@ -73,6 +74,25 @@ func TestSharedInputsStayInAnAverage(t *testing.T) {
 	}
 	if got := c.Shared(&b); got != nil {
 		t.Errorf("got contributions for a result of another instrument")
+	}
+}
+
+// What averaging adds has the degrees of freedom of each average, in a difference too. By hand: 50 mm in each, with 4 degrees of
+// freedom, stand so far above all else that ν = (2u²)²/(2 u⁴/4) = 8 (JCGM 100:2008, G.2b).
+func TestDifferenceOfAveragesHasTheirDegreesOfFreedom(t *testing.T) {
+	var shared [2][]uncertainty.Shared
+	for i, name := range []string{"bench-1", "bench-2"} {
+		o := newRig("inclined-reservoir").options(t)
+		o.Instrument = name
+		o.U.Low.Extra = &ExtraInput{Name: "from averaging"}
+		c := converter(t, o)
+		r := reading(0, 320, 20)
+		r.Instrument, r.LowExtra = name, Extra{U: quantity.Millimetres(50), DOF: 4}
+		res := c.Convert(r)
+		shared[i] = c.Shared(&res)
+	}
+	if _, nu, err := uncertainty.Difference(shared[0], shared[1]); err != nil || math.Abs(nu-8) > 0.05 {
+		t.Errorf("got ν = %v, %v, want 8 ± 0.05", nu, err)
 	}
 }
 
