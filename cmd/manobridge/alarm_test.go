@@ -25,7 +25,8 @@ type hall struct {
 	stop   func()
 }
 
-func newHall(t *testing.T, broker string) *hall {
+// limitedHall writes the configuration of a hall.
+func limitedHall(t *testing.T, broker, delay string) *hall {
 	t.Helper()
 	h := &hall{t: t, config: filepath.Join(t.TempDir(), "hall.yaml"), line: ingesttest.NewLine(t)}
 	text := fmt.Sprintf(`site: packing-hall
@@ -37,13 +38,22 @@ ports:
 instruments:
   filling: {port: suite, liquid: "lubricating-oil:850", geometry: {kind: inclined-reservoir, slope_ratio: 0.1, bore_mm: 3.5, reservoir_bore_mm: 60.0, scale_mm: [-30, 320]}, zero: {low_mm: 0, temperature_c: 20.0}}
 limits:
-  filling-pressure: {of: filling, low: 12 Pa, deadband: 0.5 Pa, decision: simple-acceptance, priority: medium, class: cleanroom, response: close the doors, latch: true, shelve_at_most: 1h}
+  filling-pressure: {of: filling, low: 12 Pa, deadband: 0.5 Pa, decision: simple-acceptance, priority: medium, class: cleanroom, response: close the doors, latch: true, shelve_at_most: 1h,
+    on_delay: {time: DELAY, rationale: a test}}
 publish: {mqtt: {url: "tcp://%s"}}
 journal: {path: %q}
 `, h.line.Path, broker, filepath.Join(t.TempDir(), "hall.db"))
+	text = strings.Replace(text, "DELAY", delay, 1)
 	if err := os.WriteFile(h.config, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	return h
+}
+
+// newHall runs the bridge in this process.
+func newHall(t *testing.T, broker string) *hall {
+	t.Helper()
+	h := limitedHall(t, broker, "0s")
 	ctx, cancel := context.WithCancel(context.Background())
 	var log bytes.Buffer
 	done := make(chan int, 1)
