@@ -20,6 +20,8 @@ type asking struct {
 	due  []time.Duration // of each instrument of the plan
 	// missed counts the rounds in a row that each did not answer.
 	missed []int
+	// doubtful are the units of which an answer may be on its way to a question that was given up.
+	doubtful [256]bool
 
 	lastByte time.Duration // when the line was last heard, or written to
 	once     sync.Once
@@ -64,16 +66,19 @@ func (a *asking) Read(b []byte) (int, error) {
 		return 0, err
 	case f.cut:
 		a.miss(i)
-	case a.missed[i] > 0 && a.p.o.Lines != nil:
+	case a.p.o.Lines != nil:
 		a.missed[i] = 0 // the line was silent before it was asked
-	case a.missed[i] > 0:
+	case a.doubtful[in.Unit]:
 		// What came may be the answer to a question that was given up, with the right one behind it. Both are thrown away;
 		// the next round starts even.
-		a.missed[i] = 0
+		a.missed[i], a.doubtful[in.Unit] = 0, false
 		if err := a.settle(); err != nil {
 			return 0, err
 		}
 		return 0, noAnswer{in.Address}
+	}
+	if !f.cut {
+		a.missed[i] = 0
 	}
 	f.Address, f.Addressed = []byte(in.Address), true
 	a.p.keep(f.Frame)
@@ -89,6 +94,12 @@ const givenUp = 3
 func (a *asking) miss(i int) {
 	a.missed[i]++
 	rest := a.p.o.Timeout
+	for k, in := range a.p.plan {
+		if a.p.o.Lines == nil && in.Unit == a.p.plan[i].Unit {
+			a.doubtful[in.Unit] = true
+			a.due[k] = max(a.due[k], a.p.o.Clock.SinceStart()+rest)
+		}
+	}
 	if a.missed[i] >= givenUp {
 		rest *= 9
 	}

@@ -68,7 +68,7 @@ type PollOptions struct {
 // Asked is one instrument and what it is asked for.
 type Asked struct {
 	Address string // as in Options.Instruments
-	Unit    uint8
+	Unit    uint8  // one may hold several instruments
 	Every   time.Duration
 	// Registers by the name of the field that they hold, as in frame.FieldNames.
 	Registers map[string]modbus.Register
@@ -106,18 +106,18 @@ func NewPoll(o PollOptions) (*Poll, error) {
 	need(o.Timeout > 0 && o.Character > 0, "timeout or character: not above 0")
 	need(len(o.Instruments) > 0, "instruments: none at port %s", o.Port)
 	p := &Poll{o: o}
-	units := map[uint8]bool{}
+	addresses := map[string]bool{}
 	if o.Lines != nil {
 		problems = append(problems, o.checkLines()...)
 	}
 	for _, in := range o.Instruments {
+		need(!addresses[in.Address], "address %q stands twice", in.Address)
+		addresses[in.Address] = true
 		if o.Lines != nil {
 			need(in.Every > 0, "address %q: every: %v is not above 0", in.Address, in.Every)
 			p.plan = append(p.plan, &planned{Asked: in})
 			continue
 		}
-		need(!units[in.Unit], "unit %d stands twice", in.Unit)
-		units[in.Unit] = true
 		need(in.Every > 0, "unit %d: every: %v is not above 0", in.Unit, in.Every)
 		need(len(in.Registers) > 0, "unit %d: registers: none", in.Unit)
 		for name, r := range in.Registers {

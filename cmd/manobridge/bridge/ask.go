@@ -1,7 +1,6 @@
 package bridge
 
 import (
-	"strconv"
 	"strings"
 	"time"
 
@@ -11,8 +10,8 @@ import (
 	"manobridge/ingest/modbus"
 )
 
-// PollOptions maps a port that asks, with the addresses of its instruments.
-func PollOptions(p *configs.Port, addresses []string) ingest.PollOptions {
+// PollOptions maps a port that asks, with who is asked.
+func PollOptions(p *configs.Port, asked []configs.Asked) ingest.PollOptions {
 	bits := 1 + p.DataBits + p.StopBits // with the start bit
 	if p.Parity != "none" {
 		bits++
@@ -20,8 +19,20 @@ func PollOptions(p *configs.Port, addresses []string) ingest.PollOptions {
 	o := ingest.PollOptions{
 		Port: p.Name, Timeout: time.Duration(p.Ask.Timeout), Gap: time.Duration(p.Ask.Gap), Echo: p.Ask.Echo, Turnaround: time.Duration(p.Ask.Turnaround), Character: time.Duration(bits) * time.Second / time.Duration(p.Baud),
 	}
-	registers := map[string]modbus.Register{}
-	for name, r := range p.Ask.Registers.Named() {
+	for _, a := range asked {
+		one := ingest.Asked{Address: a.Address, Every: time.Duration(a.Every)}
+		if !p.InFrames() {
+			one.Unit, _ = configs.Unit(a.Address) // 0 is refused with the others
+			one.Registers = registers(a.Registers)
+		}
+		o.Instruments = append(o.Instruments, one)
+	}
+	return o
+}
+
+func registers(list configs.Registers) map[string]modbus.Register {
+	out := map[string]modbus.Register{}
+	for name, r := range list.Named() {
 		one := modbus.Register{Function: modbus.ReadHolding, At: uint16(r.At), Type: r.Type, Order: r.Order, Scale: r.Scale, Offset: r.Offset}
 		if r.Table == "input" {
 			one.Function = modbus.ReadInput
@@ -29,20 +40,9 @@ func PollOptions(p *configs.Port, addresses []string) ingest.PollOptions {
 		for _, none := range r.NoValue {
 			one.NoValue = append(one.NoValue, strings.ReplaceAll(none, " ", ""))
 		}
-		registers[name] = one
+		out[name] = one
 	}
-	for _, address := range addresses {
-		if p.InFrames() {
-			o.Instruments = append(o.Instruments, ingest.Asked{Address: address, Every: time.Duration(p.Ask.Every)})
-			continue
-		}
-		unit, err := strconv.ParseUint(address, 10, 8)
-		if err != nil {
-			unit = 0 // refused with the others
-		}
-		o.Instruments = append(o.Instruments, ingest.Asked{Address: address, Unit: uint8(unit), Every: time.Duration(p.Ask.Every), Registers: registers})
-	}
-	return o
+	return out
 }
 
 // LineTalk maps a port that asks in lines of text; decoder makes one for its frames.

@@ -89,7 +89,8 @@ instruments:
 func TestAskIsMapped(t *testing.T) {
 	p := askConfig(t, "/dev/ttyS9", journalPath(t)).Ports[0]
 	p.Parity, p.Ask.Registers.TemperatureC.Table, p.Ask.Registers.TemperatureC.Offset = "even", "holding", -5
-	o := bridge.PollOptions(&p, []string{"3", "no unit"})
+	every := configs.Duration(200 * time.Millisecond)
+	o := bridge.PollOptions(&p, []configs.Asked{{Address: "3", Every: every, Registers: p.Ask.Registers}, {Address: "no unit", Every: every}})
 	// 11 bits: start, 8 of data, parity, stop.
 	if want := 11 * time.Second / 19200; o.Character != want || o.Timeout != 200*time.Millisecond || o.Port != "rack-a" {
 		t.Errorf("got character %v, timeout %v, port %s, want %v, 200ms, rack-a", o.Character, o.Timeout, o.Port, want)
@@ -106,6 +107,33 @@ func TestAskIsMapped(t *testing.T) {
 	}
 	if in := o.Instruments[1]; in.Unit != 0 {
 		t.Errorf("got unit %d of an address that is none, want 0, which is refused", in.Unit)
+	}
+}
+
+// Two instruments in one unit, one with registers and an interval of its own.
+func TestOwnAskIsMapped(t *testing.T) {
+	text := `site: test-hall
+location: {gravity_m_s2: 9.80715, gravity_u_m_s2: 0.00002}
+ambient: {temperature_c: 21.0, pressure_hpa: 962.0, relative_humidity_pct: 40}
+ports: {rack: {device: /dev/ttyS9, baud: 19200, silence: 9s, ask: {protocol: modbus-rtu, registers: {low_mm: {table: input, at: 100, type: int16}}}}}
+instruments:
+  left: {port: rack, address: "17/left", liquid: water, temperature: {fixed_c: 20}, zero: {low_mm: 1, temperature_c: 20}, geometry: {kind: u-tube, bore_mm: 6, scale_mm: [-200, 200]}}
+  right: {port: rack, address: "17/right", ask: {every: 5s, registers: {low_mm: {at: 40, type: int16}, temperature_c: {at: 41, type: int16}}}, liquid: water, zero: {low_mm: 1, temperature_c: 20}, geometry: {kind: u-tube, bore_mm: 6, scale_mm: [-200, 200]}}
+journal: {path: j.db}
+`
+	c, err := configs.Parse("own.yaml", []byte(text), configs.Options{HostName: "bench"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := bridge.PollOptions(&c.Ports[0], c.Asked(&c.Ports[0])).Instruments
+	if len(o) != 2 {
+		t.Fatalf("got %d instruments, want 2", len(o))
+	}
+	if l := o[0]; l.Unit != 17 || l.Every != time.Second || len(l.Registers) != 1 || l.Registers["low_mm"].At != 100 || l.Registers["low_mm"].Function != rtu.ReadInput {
+		t.Errorf("got left %+v, want what the port says", l)
+	}
+	if r := o[1]; r.Unit != 17 || r.Every != 5*time.Second || len(r.Registers) != 2 || r.Registers["low_mm"].At != 40 || r.Registers["low_mm"].Function != rtu.ReadHolding {
+		t.Errorf("got right %+v, want its own", r)
 	}
 }
 

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
@@ -20,6 +18,7 @@ type line struct {
 	port   *configs.Port
 	at     map[string]string // the instrument or the station at each address
 	unit   string            // readingUnit
+	asked  []configs.Asked   // at a port that asks
 	source *ingest.Source
 
 	stop context.CancelFunc
@@ -45,7 +44,7 @@ func (b *Bridge) openLines(c *configs.Config) ([]*line, error) {
 
 // newLine is a port without its source.
 func newLine(c *configs.Config, p *configs.Port) *line {
-	return &line{port: p, at: c.Speakers(p.Name), unit: readingUnit(c, p.Name)}
+	return &line{port: p, at: c.Speakers(p.Name), unit: readingUnit(c, p.Name), asked: c.Asked(p)}
 }
 
 // open builds the source of a line.
@@ -59,7 +58,10 @@ func (b *Bridge) open(c *configs.Config, l *line) error {
 	if p.Ask == nil {
 		settings.ReadTimeout = heartbeat // nothing is lost by it: Read says that nothing came, and is called again
 	} else {
-		reads = time.Duration(p.Ask.Every) + 20*time.Duration(p.Ask.Timeout) + heartbeat // the pause of one that is given up, its round, and a line that must fall silent
+		for _, a := range l.asked {
+			reads = max(reads, time.Duration(a.Every))
+		}
+		reads += 20 * time.Duration(p.Ask.Timeout) // the longest pause, that of one that is given up, its round, and a line that must fall silent
 	}
 	open, decoder, err := Line(c, p, settings, b.clock, b.o.Log)
 	if err != nil {
@@ -103,9 +105,8 @@ func Line(c *configs.Config, p *configs.Port, settings serialport.Settings, cloc
 		decoder, err := decoders()
 		return settings.Opener(), decoder, err
 	}
-	addresses := slices.Sorted(maps.Keys(c.Speakers(p.Name)))
 	settings.ReadTimeout = time.Duration(p.Ask.Timeout)
-	o := PollOptions(p, addresses)
+	o := PollOptions(p, c.Asked(p))
 	if p.InFrames() {
 		o.Lines = LineTalk(p, decoders)
 		settings.ReadTimeout = time.Duration(p.Ask.Gap)
