@@ -104,7 +104,8 @@ func (n *news) lost(why error, byPeer bool, began, now time.Time) {
 	if n.short >= thrownOut {
 		n.thrown = true
 		n.log.Error("the broker ends the connection again and again soon after it is made; results are kept and it is "+
-			"tried again; check that no other client uses this client_id, then the rights of this user at the broker",
+			"tried again; check that no other client uses this client_id, then the rights of this user at the broker and the broker's "+
+			"limit on the size of a message; a result that it ends the connection over again and again is put aside",
 			"code", "client-id-taken", "broker", n.broker, "connections", n.short, "client_id", n.clientID, "error", why)
 		return
 	}
