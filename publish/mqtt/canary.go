@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"strings"
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
@@ -28,6 +29,8 @@ type canaryMessage struct {
 	N      uint64    `json:"n"`
 	Time   time.Time `json:"time"`
 	Schema int       `json:"schema"`
+	// Pad makes it as large as the largest result: a broker may acknowledge and drop what is over its limit.
+	Pad string `json:"pad,omitempty"`
 }
 
 func newCanary(s *Sink) *canary {
@@ -77,7 +80,12 @@ func (c *canary) start(ctx context.Context, l *link) {
 func (c *canary) sends() []*post {
 	c.n++
 	c.limit.Reset(c.s.opt.CanaryWithin)
-	payload, err := json.Marshal(canaryMessage{c.s.opt.Bridge, c.s.opt.Run, c.n, c.s.opt.Now().UTC(), publish.Schema})
+	m := canaryMessage{c.s.opt.Bridge, c.s.opt.Run, c.n, c.s.opt.Now().UTC(), publish.Schema, ""}
+	payload, err := json.Marshal(m)
+	if short := int(c.s.largest.Load()) - len(payload); err == nil && short > 0 {
+		m.Pad = strings.Repeat(".", short)
+		payload, err = json.Marshal(m)
+	}
 	if err != nil {
 		return nil // plain fields: cannot be
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"sync"
+	"sync/atomic"
 
 	"manobridge/publish"
 )
@@ -32,6 +33,7 @@ type Sink struct {
 	running  bool
 	stopping sync.Once
 	board    *board
+	largest  atomic.Int64 // bytes of the largest result that was acknowledged
 	states   map[string]*state
 	names    []string // of states, in the order they came
 	// withdrawn are instruments whose description is taken away; aboutDirty tells that descriptions changed.
@@ -122,6 +124,11 @@ func (s *Sink) Deliver(ctx context.Context, batch []publish.Row) error {
 		in = lateLane
 	}
 	sent, acked, err := l.send(ctx, in, posts)
+	for _, p := range posts[:acked] {
+		if n := int64(len(p.payload)); n > s.largest.Load() {
+			s.largest.Store(n)
+		}
+	}
 	switch {
 	case err != nil:
 		return s.judge(l, in, sent, acked, err)
