@@ -85,6 +85,8 @@ func New(o Options, m Memory, now time.Duration) (*Alarm, error) {
 	m.ShelvedLeft = min(m.ShelvedLeft, o.ShelveCap)
 	m.OneShot = m.OneShot && m.ShelvedLeft > 0
 	m.Latched = m.Latched && o.Latch
+	// Nothing has been read yet: what is left of a delay waits for the first reading.
+	m.Last = Unknown
 	return &Alarm{o: o, m: m, now: now, seen: now}, nil
 }
 
@@ -101,7 +103,8 @@ func (a *Alarm) Name() string { return a.o.Name }
 // in the moment of an acknowledgement stays unacknowledged.
 //
 // The on-delay is the time the condition was present since it became so; while it is unknown nothing is added, and nothing
-// is taken away. The off-delay starts anew after an unknown condition: only an unbroken absence clears.
+// is taken away. The off-delay starts anew after an unknown condition: only an unbroken absence clears. Where Tick came too
+// late to see an on-delay run out, the reading decides: with the condition gone there is no alarm. (The sources leave it open.)
 func (a *Alarm) Evaluate(now time.Duration, c Condition) []Transition {
 	var out []Transition
 	a.advance(now, &out)
@@ -110,6 +113,8 @@ func (a *Alarm) Evaluate(now time.Duration, c Condition) []Transition {
 	case c == Unknown:
 		if a.m.Active {
 			a.m.Pending = 0
+		} else if a.m.Last == Present { // up to now it was present
+			a.m.Pending += dt
 		}
 	case c == Present == a.m.Active: // as it is
 		a.m.Pending = 0

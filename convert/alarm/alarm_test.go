@@ -173,6 +173,69 @@ func TestAcknowledgeNeverReachesALaterOccurrence(t *testing.T) {
 	}
 }
 
+// All requests act only on what existed before the press; an activation that arrives in the same instant stays
+// unacknowledged (ISA-18.2). So also where time brings it: by the re-alarm time, or by the end of shelving.
+func TestAcknowledgeNeverReachesWhatComesInItsMoment(t *testing.T) {
+	for _, c := range []struct{ way, why string }{
+		{"present 3 s, acknowledge, present 59 s", "alarmed again"},
+		{"present 3 s, shelve, present 299 s", "came back from the shelf"},
+	} {
+		for named := range uint64(3) { // whatever is there, what there was, and what only comes
+			b := newBench(t, false)
+			b.all(c.way)
+			occurrence := b.a.Memory().Occurrence
+			b.now += time.Second
+			_, err := b.a.Acknowledge(b.now, named)
+			if m := b.a.Memory(); err == nil || m.State() != Unacknowledged || m.Occurrence != occurrence+1 {
+				t.Errorf("%s in the moment of an acknowledgement: got %v, %s, occurrence %d, want a refusal and %d unacknowledged",
+					c.why, err, m.State(), m.Occurrence, occurrence+1)
+			}
+		}
+	}
+}
+
+// The time until a reading that cannot be believed was one with the condition present (OPC 10000-9, 5.8: on-delay). A
+// measurement that is lost at every other reading keeps no alarm from coming.
+func TestFlickeringMeasurementAlarms(t *testing.T) {
+	b := newBench(t, false)
+	for i := range 4 {
+		b.see(b.a.Evaluate(b.now, Present), nil)
+		if want := i == 3; b.a.Memory().Active != want {
+			t.Errorf("active %v after %d s of the condition, want %v with an on-delay of 3 s", !want, i, want)
+		}
+		b.now += time.Second
+		b.see(b.a.Evaluate(b.now, Unknown), nil)
+		b.now += time.Second
+	}
+}
+
+// What is left of a delay survives a restart, but an unavailable value is never read as anything: not as back to normal, nor
+// as present (alarm analysis, common practice). So no delay runs before the first reading.
+func TestNoDelayRunsBeforeTheFirstReading(t *testing.T) {
+	for _, c := range []struct {
+		way, rest, from, to string
+	}{
+		{"present 2 s", "present 1 s", "A", "B"},
+		{"present 3 s, absent 1 s", "absent 1 s", "B", "D"},
+	} {
+		b := newBench(t, false)
+		b.all(c.way)
+		after := &bench{t: t}
+		var err error
+		if after.a, err = New(b.a.o, b.a.Memory(), 0); err != nil {
+			t.Fatal(err)
+		}
+		after.all("tick 40 s, " + strings.Replace(c.rest, "1 s", "0 s", 1))
+		if got := string(after.a.State().Letter()); got != c.from {
+			t.Errorf("%s, a restart and a first reading: got %s, want %s", c.way, got, c.from)
+		}
+		after.all(c.rest)
+		if got := string(after.a.State().Letter()); got != c.to {
+			t.Errorf("%s, a restart, %s: got %s, want %s", c.way, c.rest, got, c.to)
+		}
+	}
+}
+
 func TestKeptStateComesBackAsItWas(t *testing.T) {
 	for from, way := range ways {
 		latch := from == "E" || from == "F"
@@ -192,9 +255,12 @@ func TestKeptStateComesBackAsItWas(t *testing.T) {
 		if after.a, err = New(b.a.o, m, 0); err != nil {
 			t.Fatal(err)
 		}
-		if after.a.State() != b.a.State() || after.a.Memory() != b.a.Memory() {
-			t.Errorf("%s: got %+v, want %+v", from, after.a.Memory(), b.a.Memory())
+		remembered := b.a.Memory()
+		remembered.Last = Unknown // nothing has been read in this run
+		if after.a.State() != b.a.State() || after.a.Memory() != remembered {
+			t.Errorf("%s: got %+v, want %+v", from, after.a.Memory(), remembered)
 		}
+		after.see(after.a.Evaluate(0, Present), nil)
 		want, wantDue := b.a.Next()
 		if got, due := after.a.Next(); got != want || due != wantDue {
 			t.Errorf("%s: got %v left of the next delay, want %v", from, got, want)

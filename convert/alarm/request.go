@@ -18,14 +18,19 @@ func refuse(code, format string, args ...any) error {
 	return &Refused{Code: code, Text: fmt.Sprintf(format, args...)}
 }
 
-// Acknowledge says that a person has seen the alarm. It acts on what is there now and on no later activation. occurrence,
-// where it is not 0, names what was seen: if the alarm came again since, nothing is acknowledged.
+// Acknowledge says that a person has seen the alarm. It acts on what was there before and on no later activation, nor on
+// one that time brings in its own moment. occurrence, where it is not 0, names what was seen: if the alarm came again
+// since, nothing is acknowledged.
 func (a *Alarm) Acknowledge(now time.Duration, occurrence uint64) ([]Transition, error) {
 	var out []Transition
+	before := a.m.Occurrence
+	if occurrence == 0 {
+		occurrence = before
+	}
 	a.advance(now, &out)
 	switch {
-	case occurrence != 0 && occurrence != a.m.Occurrence:
-		return out, refuse("came-again", "%s: occurrence %d was seen, but it has come again as %d; look at that one", a.o.Name, occurrence, a.m.Occurrence)
+	case before != a.m.Occurrence || occurrence != a.m.Occurrence:
+		return out, refuse("came-again", "%s: occurrence %d was seen, but it has come again as %d; look at that one", a.o.Name, min(before, occurrence), a.m.Occurrence)
 	case !a.m.Unacknowledged:
 		return out, refuse("nothing-to-acknowledge", "%s: there is nothing to acknowledge; it is %s", a.o.Name, a.State())
 	}
@@ -33,14 +38,15 @@ func (a *Alarm) Acknowledge(now time.Duration, occurrence uint64) ([]Transition,
 	return out, nil
 }
 
-// Reset clears the latch of an alarm that has gone and was acknowledged. While the condition is present it does nothing.
+// Reset clears the latch of an alarm that has gone and was acknowledged. While the condition is present it does nothing,
+// also during the on-delay of its coming back.
 func (a *Alarm) Reset(now time.Duration) ([]Transition, error) {
 	var out []Transition
 	a.advance(now, &out)
 	switch {
 	case !a.m.Latched:
 		return out, refuse("nothing-to-reset", "%s: there is nothing to reset; it is %s", a.o.Name, a.State())
-	case a.m.Active:
+	case a.m.Active || a.m.Last == Present:
 		return out, refuse("still-active", "%s: the condition is still there; reset it when it has gone", a.o.Name)
 	case a.m.Unacknowledged:
 		return out, refuse("not-acknowledged", "%s: acknowledge it first", a.o.Name)

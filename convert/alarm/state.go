@@ -29,9 +29,9 @@ func (s State) Letter() byte {
 	return 0
 }
 
-// Memory is everything an alarm remembers. It survives a restart as it is: durations are what has gone by or is left, so
-// the time that no bridge was running counts for nothing. Active and Unacknowledged are two memories; the state is
-// derived from them, and suppression hides both without stopping either.
+// Memory is everything an alarm remembers. It survives a restart as it is, but for Last, as nothing has been read then:
+// durations are what has gone by or is left, so the time that no bridge was running counts for nothing. Active and
+// Unacknowledged are two memories; the state is derived from them, and suppression hides both without stopping either.
 type Memory struct {
 	Active         bool `json:"active"`
 	Unacknowledged bool `json:"unacknowledged"`
@@ -42,7 +42,7 @@ type Memory struct {
 	// Last is the condition the latest evaluation saw, Pending how long it has held against Active.
 	Last    Condition     `json:"last"`
 	Pending time.Duration `json:"pending_ns"`
-	// Standing is how long the alarm has been active since it was last annunciated or acknowledged.
+	// Standing is how long the alarm has been active since it was acknowledged, where there is a re-alarm time.
 	Standing time.Duration `json:"standing_ns"`
 
 	ShelvedLeft  time.Duration `json:"shelved_left_ns"` // more than 0 while shelved

@@ -20,7 +20,7 @@ func (w *watcher) pass(dt time.Duration) {
 
 func (w *watcher) condition(dt time.Duration, c Condition) {
 	switch {
-	case c == Present && w.last == Present:
+	case c != Absent && w.last == Present:
 		w.presentFor += dt
 	case c == Absent && w.last == Absent:
 		w.absentFor += dt
