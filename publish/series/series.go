@@ -110,7 +110,7 @@ func New(opt Options) (*Sink, error) {
 	}
 	doer := &http.Client{
 		Timeout:       opt.Timeout,
-		Transport:     strict{s.transport},
+		Transport:     strict{newSqueeze(s.transport)},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}
 	s.reading = &http.Client{Timeout: opt.Timeout, Transport: s.transport, CheckRedirect: doer.CheckRedirect}
@@ -124,7 +124,7 @@ func New(opt Options) (*Sink, error) {
 	service := influxhttp.NewService(strings.TrimSuffix(opt.URL, "/")+"/", authorization,
 		influxhttp.DefaultOptions().SetHTTPDoer(doer).SetApplicationName("manobridge"))
 	s.api = api.NewWriteAPIBlocking(opt.Org, opt.Bucket, service,
-		write.DefaultOptions().SetUseGZip(true).SetPrecision(time.Nanosecond).SetMaxRetries(0))
+		write.DefaultOptions().SetPrecision(time.Nanosecond).SetMaxRetries(0))
 	opt.Logger.Debug("time-series store", "url", base.Redacted(), "org", opt.Org, "bucket", opt.Bucket)
 	return s, nil
 }
