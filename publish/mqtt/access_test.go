@@ -121,7 +121,7 @@ func TestOptionsRefused(t *testing.T) {
 		"no run":              func(o *mqtt.Options) { o.Run = "" },
 		"no client id":        func(o *mqtt.Options) { o.ClientID = "" },
 		"bridge = instrument": func(o *mqtt.Options) { o.Bridge = room },
-		"window":              func(o *mqtt.Options) { o.Window = 300 },
+		"window":              func(o *mqtt.Options) { o.Window = 3000 },
 		"password alone":      func(o *mqtt.Options) { o.Password = "secret" },
 		"certificate, no key": func(o *mqtt.Options) { o.TLS.CertFile = "x" },
 		"no such file":        func(o *mqtt.Options) { o.TLS.CAFile = "/nowhere/ca.pem" },

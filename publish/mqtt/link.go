@@ -29,16 +29,17 @@ type post struct {
 
 	until time.Time // it must not be sent after that; zero: no bound
 
-	placed chan struct{} // closed once token is there, or the message was found stale
+	at     time.Time     // when it was handed over for publishing
+	placed chan struct{} // closed once token is there, or the message was found stale; of all that were handed over together
 	token  paho.Token
 	stale  bool // it was not sent: it came after until
 }
 
 func newPost(topic string, payload []byte, retained bool) *post {
-	return &post{topic: topic, payload: payload, retained: retained, placed: make(chan struct{})}
+	return &post{topic: topic, payload: payload, retained: retained}
 }
 
-// acked tells whether the broker has acknowledged the message.
+// acked tells whether the broker has acknowledged the message, which was handed over.
 func (p *post) acked() bool {
 	select {
 	case <-p.placed:
@@ -66,12 +67,12 @@ var (
 // link is one connection, used once. All that is under way on it is lost with it.
 type link struct {
 	client    paho.Client
-	window    [lanes]int
+	flow      [lanes]*flow
 	ackWithin time.Duration
 	// endsWithin is when a killed connection counts as lost, should the client never tell.
 	endsWithin time.Duration
 
-	urgent, late chan *post    // to the one goroutine that publishes
+	urgent, late chan []*post  // to the one goroutine that publishes
 	lost         chan struct{} // closed when the connection is gone and every token of it is done
 
 	busy   [lanes]atomic.Int32 // sends under way
@@ -88,47 +89,56 @@ type link struct {
 
 func newLink(opt *Options) *link {
 	l := &link{ackWithin: opt.AckWithin, endsWithin: opt.WriteWithin + time.Second,
-		urgent: make(chan *post), late: make(chan *post), lost: make(chan struct{}), blamed: lanes}
-	forLate := opt.Window / 8
-	l.window = [lanes]int{liveLane: opt.Window - 2*forLate, controlLane: forLate, lateLane: forLate}
+		urgent: make(chan []*post), late: make(chan []*post), lost: make(chan struct{}), blamed: lanes}
+	eighth := opt.Window / 8
+	l.flow = [lanes]*flow{
+		liveLane:    newFlow(opt.Window-3*eighth, 20*time.Millisecond, 100*time.Millisecond),
+		controlLane: newFlow(eighth, 20*time.Millisecond, 100*time.Millisecond),
+		lateLane:    newFlow(2*eighth, 10*time.Millisecond, 40*time.Millisecond), // a live value waits behind them
+	}
 	return l
 }
+
+// together is how many messages at most are handed over in one piece. So many late ones an urgent one has to wait for.
+const together = 16
 
 // publish hands messages to the client until the connection is lost; it belongs to Run. Publishing may block as long
 // as a write does, and at a loss the client blocks that long as well; that must not hold up those who send.
 func (l *link) publish() {
-	// inARow is after how many urgent messages a late one has its turn.
-	const inARow = 64
+	// inARow is after how many urgent pieces a late one has its turn.
+	const inARow = 16
 	for n := 0; ; n++ {
-		var p *post
+		var posts []*post
 		if n < inARow {
 			select {
-			case p = <-l.urgent:
+			case posts = <-l.urgent:
 			default:
 			}
 		}
-		if p == nil {
+		if posts == nil {
 			select {
-			case p = <-l.late:
+			case posts = <-l.late:
 				n = 0
 			default:
 			}
 		}
-		if p == nil {
+		if posts == nil {
 			select {
-			case p = <-l.urgent:
-			case p = <-l.late:
+			case posts = <-l.urgent:
+			case posts = <-l.late:
 				n = 0
 			case <-l.lost:
 				return
 			}
 		}
-		if p.until.IsZero() || !time.Now().After(p.until) {
-			p.token = l.client.Publish(p.topic, 1, p.retained, p.payload)
-		} else {
-			p.stale = true
+		for _, p := range posts {
+			if p.until.IsZero() || !time.Now().After(p.until) {
+				p.token = l.client.Publish(p.topic, 1, p.retained, p.payload)
+			} else {
+				p.stale = true
+			}
 		}
-		close(p.placed)
+		close(posts[0].placed)
 	}
 }
 
@@ -136,7 +146,7 @@ func (l *link) publish() {
 // and how many of them, from the first on without a gap, were acknowledged. Any failure but a cancelled ctx and a message
 // that became too old ends the whole connection.
 func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked int, err error) {
-	queue := l.urgent
+	queue, flow := l.urgent, l.flow[in]
 	if in == lateLane {
 		queue = l.late
 	}
@@ -145,10 +155,15 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked in
 	limit := time.NewTimer(l.ackWithin)
 	defer limit.Stop()
 	for acked < len(posts) && err == nil {
-		for sent < len(posts) && sent-acked < l.window[in] && err == nil {
+		for sent < len(posts) && sent-acked < flow.size && err == nil {
+			piece := posts[sent:min(len(posts), sent+together, acked+flow.size)]
+			placed, now := make(chan struct{}), time.Now()
+			for _, p := range piece {
+				p.placed, p.at = placed, now
+			}
 			select {
-			case queue <- posts[sent]:
-				sent++
+			case queue <- piece:
+				sent += len(piece)
 				limit.Reset(l.ackWithin)
 			case <-l.lost:
 				err = l.reason()
@@ -173,6 +188,7 @@ func (l *link) send(ctx context.Context, in lane, posts []*post) (sent, acked in
 			err = head.token.Error()
 		}
 		if err == nil {
+			flow.answered(time.Since(head.at), sent-acked)
 			acked++
 			l.proved.Store(true)
 			limit.Reset(l.ackWithin)

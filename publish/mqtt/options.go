@@ -41,8 +41,8 @@ type Options struct {
 	OnRequest   func(limit, user string, message []byte)
 	OnEventSent func(id string)
 
-	// Window bounds how many messages are under way without an acknowledgement; 8 to 256, default 256. An eighth of it
-	// is for late results.
+	// Window bounds how many messages are under way without an acknowledgement; 8 to 1024, default 1024. A quarter of it
+	// is for late results. Where acknowledgements take long, fewer are under way.
 	Window int
 	// AckWithin is how long the oldest message under way may take; default 10 s.
 	AckWithin time.Duration
@@ -64,7 +64,7 @@ type Options struct {
 }
 
 const (
-	largestWindow = 256
+	largestWindow = 1024
 	// largestMessage bounds a message, in bytes. A result has some 500; MQTT allows 268 435 455 (MQTT 3.1.1, 2.2.3),
 	// brokers are often set to less.
 	largestMessage = 64 << 10

@@ -108,7 +108,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 	o := paho.NewClientOptions().
 		SetClientID(s.opt.ClientID).SetUsername(s.opt.Username).SetPassword(s.opt.Password).
 		SetProtocolVersion(4). // 3.1.1, and no second try with 3.1
-		SetCleanSession(true).SetAutoReconnect(false).SetConnectRetry(false).
+		SetCleanSession(true).SetAutoReconnect(false).SetConnectRetry(false).SetStore(forgetful{}).
 		SetConnectTimeout(connectWithin).SetWriteTimeout(s.opt.WriteWithin).
 		SetKeepAlive(s.opt.KeepAlive).SetPingTimeout(s.opt.AckWithin).
 		SetBinaryWill(will.topic, will.payload, 1, will.retained).
@@ -124,7 +124,7 @@ func (s *Sink) connect(ctx context.Context) (*link, error) {
 			l.wire = w
 			l.mu.Unlock()
 			if ctx.Err() != nil {
-				_ = c.Close()
+				_ = w.Close()
 				return nil, ctx.Err()
 			}
 			return w, nil
