@@ -57,11 +57,13 @@ type Options struct {
 	Logger *slog.Logger // default: none
 }
 
-// The cursor is made durable after this many rows or this long, whichever is first. What is lost of it when the
-// program is killed is delivered again, which is harmless.
+// The cursor is made durable after this many rows or this long, whichever is first, but for a pause between: each time is a
+// flush of the disk that results may wait for. What is lost of it when the program is killed is delivered again, which is
+// harmless.
 const (
 	saveRows  = 100
 	saveEvery = time.Second
+	savePause = 250 * time.Millisecond
 	saveLimit = 5 * time.Second // for the last time, at the end
 )
 
@@ -217,8 +219,11 @@ func (o *Outbox) lag() int64 {
 
 // late tells whether the row must not be shown as a live value. Age is taken from the monotonic clock, so that a step
 // of the wall clock makes nothing live or late.
-func (o *Outbox) late(r *Row) bool {
-	return r.Run != o.opt.Run || o.opt.SinceStart()-r.SinceStart > o.opt.LiveWithin
+func (o *Outbox) late(r *Row) bool { return o.lateAt(r, o.opt.SinceStart()) }
+
+// lateAt is late at a moment of that clock: reading it costs more than the comparison.
+func (o *Outbox) lateAt(r *Row, now time.Duration) bool {
+	return r.Run != o.opt.Run || now-r.SinceStart > o.opt.LiveWithin
 }
 
 // sleep tells whether d went by before ctx was done.

@@ -25,6 +25,8 @@ type lane struct {
 	next     time.Time // when the next late rows may go
 	gathered time.Time // until when rows wait for others
 
+	ahead *ahead // nil where nothing is read ahead
+
 	promise *promise
 }
 
@@ -113,9 +115,9 @@ func (l *lane) acked(rows []Row) {
 	if l.o.back != nil {
 		l.o.back.acked(rows)
 	}
-	late := 0
+	late, now := 0, l.o.opt.SinceStart()
 	for i := range rows {
-		if rows[i].Late || l.o.opt.OneLane && l.o.late(&rows[i]) {
+		if rows[i].Late || l.o.opt.OneLane && l.o.lateAt(&rows[i], now) {
 			late++
 		}
 	}

@@ -11,6 +11,7 @@ import (
 func (o *Outbox) runLive(ctx, work context.Context) error {
 	l := &lane{o: o, done: o.at.doneLive, promise: &o.promises[0]}
 	defer l.idle()
+	defer l.dropAhead()
 	for {
 		l.idle()
 		if err := o.wait(ctx); err != nil {
@@ -32,6 +33,7 @@ func (o *Outbox) runLive(ctx, work context.Context) error {
 			l.paced(len(batch))
 		}
 		if len(batch) > 0 {
+			l.readAhead(ctx, batch, l.liveSize())
 			pause = l.deliver(work, batch)
 			l.gathered = time.Now().Add(o.opt.Gather)
 		}
@@ -54,15 +56,19 @@ func (l *lane) gather(ctx context.Context) {
 	_ = o.opt.Rows.Wait(ctx, o.at.live()+int64(l.size())-1) // however it ends, what is there goes; a journal that is closed shows next
 }
 
+// liveSize is how many rows a delivery of the live lane takes.
+func (l *lane) liveSize() int {
+	if rate := l.o.opt.BacklogPerSecond; l.o.opt.OneLane && l.window == 0 && rate > 0 {
+		return min(l.size(), max(1, int(rate)))
+	}
+	return l.size()
+}
+
 // take gives the next rows to deliver. In two lanes it passes late rows, so it may give none without a pause.
 func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 	o := l.o
 	after, last := o.at.live(), o.opt.Rows.Last()
-	limit := l.size()
-	if o.opt.OneLane && l.window == 0 && o.opt.BacklogPerSecond > 0 {
-		limit = min(limit, max(1, int(o.opt.BacklogPerSecond)))
-	}
-	rows, err := o.opt.Rows.Rows(ctx, after, limit)
+	rows, err := l.rows(ctx, after, l.liveSize())
 	if err != nil && ctx.Err() != nil {
 		return nil, 0
 	}
@@ -83,9 +89,10 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 	if o.opt.OneLane {
 		return rows, 0
 	}
-	late := o.late(&rows[0])
+	now, since := time.Now(), o.opt.SinceStart()
+	late := o.lateAt(&rows[0], since)
 	n := 1
-	for n < len(rows) && o.late(&rows[n]) == late {
+	for n < len(rows) && o.lateAt(&rows[n], since) == late {
 		n++
 	}
 	if late {
@@ -97,7 +104,6 @@ func (l *lane) take(ctx context.Context) ([]Row, time.Duration) {
 		l.window = 0
 		return nil, 0
 	}
-	now, since := time.Now(), o.opt.SinceStart()
 	for i := range rows[:n] {
 		rows[i].FreshUntil = now.Add(o.opt.LiveWithin - (since - rows[i].SinceStart))
 	}
@@ -147,6 +153,7 @@ func (l *lane) flush(work context.Context) {
 func (o *Outbox) runLate(ctx, work context.Context) error {
 	l := &lane{o: o, done: o.at.doneLate, promise: &o.promises[1]}
 	defer l.idle()
+	defer l.dropAhead()
 	for ctx.Err() == nil {
 		r, ok := o.at.front()
 		if !ok {
@@ -163,6 +170,7 @@ func (o *Outbox) runLate(ctx, work context.Context) error {
 		batch, pause := l.takeLate(ctx, r)
 		if len(batch) > 0 {
 			l.paced(len(batch))
+			l.readAhead(ctx, batch, l.lateSize())
 			pause = l.deliver(work, batch)
 		}
 		if !l.sleep(ctx, pause) {
@@ -174,7 +182,7 @@ func (o *Outbox) runLate(ctx, work context.Context) error {
 
 // takeLate gives the next rows of the range.
 func (l *lane) takeLate(ctx context.Context, r Range) ([]Row, time.Duration) {
-	rows, err := l.o.opt.Rows.Rows(ctx, r.From, l.lateSize())
+	rows, err := l.rows(ctx, r.From, l.lateSize())
 	if err != nil && ctx.Err() != nil {
 		return nil, 0
 	}

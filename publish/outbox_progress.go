@@ -148,6 +148,8 @@ func (o *Outbox) load(ctx context.Context) error {
 func (o *Outbox) save(ended <-chan struct{}) {
 	tick := time.NewTicker(saveEvery)
 	defer tick.Stop()
+	pause := time.NewTimer(0)
+	defer pause.Stop()
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
 	failed := false
@@ -155,9 +157,15 @@ func (o *Outbox) save(ended <-chan struct{}) {
 		select {
 		case <-ended:
 			return
+		case <-pause.C:
+		}
+		select {
+		case <-ended:
+			return
 		case <-tick.C:
 		case <-o.at.many:
 		}
+		pause.Reset(savePause)
 		err := o.saveNow(ctx)
 		if (err != nil) != failed {
 			failed = err != nil

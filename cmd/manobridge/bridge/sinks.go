@@ -33,6 +33,9 @@ const (
 	toStore  = "series"
 )
 
+// brokerBatch is how many results are read from the journal for the broker in one piece, a megabyte.
+const brokerBatch = 1000
+
 // storeGather is how long results wait to be written to the store together: its request takes as long as a hundred of them.
 const storeGather = 250 * time.Millisecond
 
@@ -71,7 +74,7 @@ func (b *Bridge) openBroker(c *configs.Config, instruments map[string]*instrumen
 	if err != nil {
 		return nil, err
 	}
-	out, err := b.outbox(c, publish.Options{Sink: sink, LiveWithin: time.Duration(m.LiveWithin), BacklogPerSecond: m.BacklogPerS})
+	out, err := b.outbox(c, publish.Options{Sink: sink, Batch: brokerBatch, LiveWithin: time.Duration(m.LiveWithin), BacklogPerSecond: m.BacklogPerS})
 	return &box{name: toBroker, outbox: out, mqtt: sink, close: sink.Close}, err
 }
 
