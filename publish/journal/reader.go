@@ -20,18 +20,6 @@ type Reader struct {
 	names names
 }
 
-// names are the texts that rows refer to by number.
-type names struct {
-	streams map[int64]streamRow
-	configs map[int64]string
-	causes  map[int64]string
-}
-
-type streamRow struct {
-	run, instrument string
-	startedNS       int64
-}
-
 // OpenReader opens the journal for reading only.
 func OpenReader(ctx context.Context, path string) (*Reader, error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) { // Stat opens nothing
@@ -53,7 +41,7 @@ func OpenReader(ctx context.Context, path string) (*Reader, error) {
 }
 
 func openPool(path string) (*Reader, error) {
-	db, err := sql.Open("sqlite", dsn(path, "mode=ro", "_pragma=busy_timeout(5000)", "_pragma=query_only(1)"))
+	db, err := openWhole(dsn(path, "mode=ro", "_pragma=busy_timeout(5000)", "_pragma=query_only(1)"))
 	if err != nil {
 		return nil, err
 	}

@@ -8,8 +8,8 @@ import (
 )
 
 // recentRows is how many rows are kept in memory after they have become durable, so that what is delivered at once need not be
-// read back from the file: that costs more than writing it did. Some 300 kB.
-const recentRows = 256
+// read back from the file: that costs more than writing it did. Some 900 kB.
+const recentRows = 1024
 
 // recent holds the newest durable rows, without a hole between them. Its methods are safe for concurrent use.
 type recent struct {

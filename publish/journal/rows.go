@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"manobridge/convert"
@@ -44,45 +45,59 @@ func (e *UndecodableRow) Unwrap() error { return e.Err }
 // between gives up to limit rows with after < ID ≤ until, up to one that cannot be decoded: the error is then an
 // *UndecodableRow, and the rows before it are given with it.
 func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]publish.Row, error) {
-	rows, err := r.db.QueryContext(ctx, "SELECT "+readingColumns+" FROM reading WHERE id > ? AND id <= ? ORDER BY id LIMIT ?",
-		after, until, limit)
+	out, bad, err := r.decoded(ctx, nil, after, until, limit)
+	if err == nil && bad != nil && errors.Is(bad, errNoName) { // it was written after the names were read
+		if err = r.loadNames(ctx); err == nil {
+			out, bad, err = r.decoded(ctx, out, bad.ID-1, until, limit)
+		}
+	}
+	var averages map[int64]averageRow
+	if err == nil && len(out) > 0 {
+		averages, err = r.averages(ctx, out[0].ID, out[len(out)-1].ID)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read journal: %w", err)
 	}
-	var raws []rawRow
-	for rows.Next() {
-		var c rawRow
-		if err := c.scan(rows); err != nil {
-			rows.Close()
-			return nil, fmt.Errorf("read journal: %w", err)
-		}
-		raws = append(raws, c)
-	}
-	rows.Close() // before the names are looked up, which may need the connection
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("read journal: %w", err)
-	}
-	if len(raws) == 0 {
-		return nil, nil
-	}
-	averages, err := r.averages(ctx, raws[0].id, raws[len(raws)-1].id)
-	if err != nil {
-		return nil, fmt.Errorf("read journal: %w", err)
-	}
-	out := make([]publish.Row, len(raws))
-	for i := range raws {
-		err := r.decode(ctx, &raws[i], &out[i])
-		if a, ok := averages[raws[i].id]; ok && err == nil {
-			err = a.decode(&out[i].Result)
-		}
-		if err != nil {
-			if diskFault(err) || ctx.Err() != nil {
-				return nil, fmt.Errorf("read journal: %w", err)
+	for i := range out {
+		if a, ok := averages[out[i].ID]; ok {
+			if err := a.decode(&out[i].Result); err != nil {
+				return out[:i], &UndecodableRow{ID: out[i].ID, Err: err}
 			}
-			return out[:i], &UndecodableRow{ID: raws[i].id, Err: err}
 		}
+	}
+	if bad != nil {
+		return out, bad
 	}
 	return out, nil
+}
+
+// decoded appends the rows to out until it has limit of them or one cannot be decoded, without their averages.
+func (r *Reader) decoded(ctx context.Context, out []publish.Row, after, until int64, limit int) ([]publish.Row, *UndecodableRow, error) {
+	rows, err := r.db.QueryContext(ctx, "SELECT whole("+readingColumns+") FROM reading WHERE id > ? AND id <= ? ORDER BY id LIMIT ?",
+		after, until, limit-len(out))
+	if err != nil {
+		return nil, nil, err
+	}
+	defer rows.Close()
+	const many = 256 // that there are so many tells that there may be as many as are asked for
+	var whole sql.RawBytes
+	for rows.Next() {
+		var c rawRow
+		if err := rows.Scan(&whole); err != nil {
+			return nil, nil, err
+		}
+		if err := c.read(whole); err != nil {
+			return nil, nil, err
+		}
+		if len(out) == cap(out) && len(out) >= many {
+			out = slices.Grow(out, limit-len(out))
+		}
+		out = append(out, publish.Row{})
+		if err := r.decode(&c, &out[len(out)-1]); err != nil {
+			return out[:len(out)-1], &UndecodableRow{ID: c.id, Err: err}, nil
+		}
+	}
+	return out, nil, rows.Err()
 }
 
 // rawRow is a row as the file has it.
@@ -102,14 +117,23 @@ type rawWorked struct {
 	refusal                                sql.NullString
 }
 
-func (c *rawRow) scan(rows *sql.Rows) error {
-	return rows.Scan(&c.id, &c.stream, &c.seq, &c.wallNS, &c.skewNS, &c.frame, &c.high, &c.low, &c.indicated,
-		&c.temperature, &c.tilt, &c.ambientT, &c.ambientP, &c.ambientH, &c.kind, &c.pressure, &c.u, &c.k,
-		&c.expandedU, &c.dof, &c.headMM, &c.word, &c.statusCode, &c.causes, &c.config, &c.refusal)
+// read takes the columns in the order of readingColumns.
+func (c *rawRow) read(whole []byte) error {
+	in := cells{rest: whole}
+	c.id, c.stream, c.seq, c.wallNS, c.skewNS = in.whole(), in.whole(), in.whole(), in.whole(), in.whole()
+	c.frame = in.blob()
+	c.high, c.low, c.indicated, c.temperature = in.any(), in.any(), in.any(), in.any()
+	c.tilt, c.ambientT, c.ambientP, c.ambientH = in.any(), in.any(), in.any(), in.any()
+	c.kind = in.whole()
+	c.pressure, c.u, c.k, c.expandedU = in.realOrNone(), in.realOrNone(), in.realOrNone(), in.realOrNone()
+	c.dof, c.headMM = in.realOrNone(), in.realOrNone()
+	c.word, c.statusCode = in.whole(), in.whole()
+	c.causes, c.config, c.refusal = in.wholeOrNone(), in.wholeOrNone(), in.textOrNone()
+	return in.err
 }
 
-func (r *Reader) decode(ctx context.Context, c *rawRow, out *publish.Row) error {
-	st, config, causes, err := r.lookUp(ctx, c)
+func (r *Reader) decode(c *rawRow, out *publish.Row) error {
+	st, config, causes, err := r.lookUp(c)
 	if err != nil {
 		return err
 	}
@@ -173,86 +197,6 @@ func decodeWorked(c *rawWorked, config, causes string, out *convert.Result) erro
 		out.Refusal = &convert.Refusal{}
 		return json.Unmarshal([]byte(c.refusal.String), out.Refusal)
 	}
-	return nil
-}
-
-// lookUp gives the texts a row refers to by number.
-func (r *Reader) lookUp(ctx context.Context, c *rawRow) (st streamRow, config, causes string, err error) {
-	r.mu.Lock()
-	st, known := r.names.streams[c.stream]
-	r.mu.Unlock()
-	if !known {
-		if err := r.loadNames(ctx); err != nil {
-			return st, "", "", err
-		}
-		r.mu.Lock()
-		st, known = r.names.streams[c.stream]
-		r.mu.Unlock()
-		if !known {
-			return st, "", "", errNoName
-		}
-	}
-	config, causes, err = r.words(ctx, c.config, c.causes)
-	return st, config, causes, err
-}
-
-var errNoName = errors.New("it refers to a name that is not there; the file was changed by another program")
-
-// words gives the texts that a computed row refers to by number.
-func (r *Reader) words(ctx context.Context, config, causes sql.NullInt64) (configText, causesText string, err error) {
-	for range 2 {
-		r.mu.Lock()
-		configText, knownConfig := r.names.configs[config.Int64]
-		causesText, knownCauses := r.names.causes[causes.Int64]
-		r.mu.Unlock()
-		if (knownConfig || !config.Valid) && (knownCauses || !causes.Valid) {
-			return configText, causesText, nil
-		}
-		if err := r.loadNames(ctx); err != nil {
-			return "", "", err
-		}
-	}
-	return "", "", errNoName
-}
-
-func (r *Reader) loadNames(ctx context.Context) error {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.names.load(ctx, r.db)
-}
-
-// load reads all names. The row that needs them was read before, so they are in the file.
-func (n *names) load(ctx context.Context, db *sql.DB) error {
-	fresh := names{streams: map[int64]streamRow{}, configs: map[int64]string{}, causes: map[int64]string{}}
-	err := each(ctx, db, func(rows *sql.Rows) error {
-		var id int64
-		var st streamRow
-		err := rows.Scan(&id, &st.run, &st.instrument, &st.startedNS)
-		fresh.streams[id] = st
-		return err
-	}, `SELECT stream.id, run.name, instrument.name, run.started_ns
-		FROM stream JOIN run ON run.id = stream.run JOIN instrument ON instrument.id = stream.instrument`)
-	if err != nil {
-		return err
-	}
-	for _, t := range []struct {
-		into  map[int64]string
-		query string
-	}{
-		{fresh.configs, "SELECT id, hash FROM coefficient_set"},
-		{fresh.causes, "SELECT id, causes FROM cause_list"},
-	} {
-		if err := each(ctx, db, func(rows *sql.Rows) error {
-			var id int64
-			var text string
-			err := rows.Scan(&id, &text)
-			t.into[id] = text
-			return err
-		}, t.query); err != nil {
-			return err
-		}
-	}
-	*n = fresh
 	return nil
 }
 
