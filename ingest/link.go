@@ -23,7 +23,7 @@ type message struct {
 	bytes   []byte        // of a read; goes back to the pool
 	err     error         // why the port is not there
 	stalled time.Duration // how long the message before had to wait to be taken
-	event   PortEvent     // that was told
+	event   *PortEvent    // that was told; seldom, and the queue has room for many messages
 }
 
 type messageKind uint8
@@ -100,7 +100,7 @@ func (l *link) read(ctx context.Context, port io.ReadCloser) (heard bool, err er
 		n, err := port.Read(buf[:readSize])
 		if asking != nil {
 			for _, one := range asking.news() {
-				l.send(message{kind: told, at: one.at, event: one.event})
+				l.send(message{kind: told, at: one.at, event: &one.event})
 			}
 		}
 		if n > 0 {

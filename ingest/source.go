@@ -185,7 +185,7 @@ func (s *Source) handle(m message) {
 	case lost:
 		s.portLost(m)
 	case told:
-		s.event(m.at, m.event)
+		s.event(m.at, *m.event)
 	}
 }
 

@@ -9,15 +9,62 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 
 	"go.bug.st/serial"
+	"golang.org/x/sys/unix"
 )
 
 // guard is a second descriptor of the port. It holds a lock that also keeps a second administrator out, whom the
-// exclusive mode of a terminal lets pass, and it writes with a deadline, which the library cannot.
-type guard struct{ f *os.File }
+// exclusive mode of a terminal lets pass. It writes with a deadline, which the library cannot. And it waits for bytes in the
+// runtime's poller: the library's own wait holds a thread of the system for each port.
+type guard struct {
+	f *os.File
+
+	mu    sync.Mutex // around the deadline of a wait
+	woken bool       // nothing waits any more
+}
+
+// libraryWaits is how long a read of the library waits for bytes: they are there already, or await has given up.
+const libraryWaits = 0
+
+// await returns when there are bytes to read, when the port is gone, which a read then tells, or when limit is over.
+func (g *guard) await(limit time.Duration) error {
+	raw, err := g.f.SyscallConn()
+	if err != nil {
+		return err
+	}
+	g.mu.Lock()
+	if !g.woken {
+		err = g.f.SetReadDeadline(time.Now().Add(limit))
+	}
+	g.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	err = raw.Read(func(fd uintptr) bool {
+		ready := []unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}
+		n, err := unix.Poll(ready, 0)
+		for err == unix.EINTR {
+			n, err = unix.Poll(ready, 0)
+		}
+		return n > 0 || err != nil // why, a read tells
+	})
+	if errors.Is(err, os.ErrDeadlineExceeded) {
+		return nil
+	}
+	return err
+}
+
+// wake ends the wait under way, and every later one.
+func (g *guard) wake() {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.woken = true
+	_ = g.f.SetReadDeadline(time.Unix(1, 0)) // fails on a closed file alone, where nothing waits
+}
 
 // lock opens and locks the device. It does not become the controlling terminal and does not wait for a carrier.
 func lock(name, path string) (*guard, error) {
@@ -35,7 +82,7 @@ func lock(name, path string) (*guard, error) {
 		}
 		return nil, err
 	}
-	return &guard{f}, nil
+	return &guard{f: f}, nil
 }
 
 // flock takes the lock without waiting and without taking the file out of the runtime's poller, as Fd would.

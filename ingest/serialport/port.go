@@ -11,10 +11,8 @@ import (
 	"go.bug.st/serial"
 )
 
-// poll bounds how long one read of the library waits, and with it how long Close waits for a reader. The library must
-// not be closed under a reader: it closes the descriptor before it wakes the reader, which would then look at whatever
-// file got the same number.
-const poll = 100 * time.Millisecond
+// poll bounds how long one wait for bytes takes.
+const poll = time.Second
 
 // Port is an open serial port. Read, Write, ResetInputBuffer and Close may be called from different goroutines.
 type Port struct {
@@ -23,7 +21,9 @@ type Port struct {
 	settings Settings
 
 	closing atomic.Bool
-	reading sync.Mutex // held by Read, and by Close before it closes
+	// reading is held by Read, and by Close before it closes. The library must not be closed under a reader: it closes the
+	// descriptor before it wakes the reader, which would then look at whatever file got the same number.
+	reading sync.Mutex
 
 	mu     sync.Mutex // around everything else that touches the descriptor
 	closed bool
@@ -75,7 +75,7 @@ func (p *Port) prepare() error {
 	if err := p.port.ResetInputBuffer(); err != nil {
 		return err
 	}
-	return p.port.SetReadTimeout(poll)
+	return p.port.SetReadTimeout(libraryWaits)
 }
 
 // Path is the device that was opened, links followed.
@@ -89,20 +89,27 @@ func (p *Port) Read(b []byte) (int, error) {
 	}
 	p.reading.Lock()
 	defer p.reading.Unlock()
-	var waited time.Duration // in whole polls: what matters is that bytes did not come, not the last millisecond
+	began := time.Now()
 	for {
 		if p.closing.Load() {
 			return 0, &Error{Op: "read", Port: p.name, Kind: ErrClosed}
 		}
-		n, err := p.read(b)
+		wait := poll
+		if limit := p.settings.ReadTimeout; limit > 0 {
+			wait = min(wait, max(0, limit-time.Since(began)))
+		}
+		err := p.guard.await(wait)
+		n := 0
+		if err == nil {
+			n, err = p.read(b)
+		}
 		if n > 0 {
 			return n, nil // an error after bytes comes again with the next read
 		}
 		if err != nil {
 			return 0, classify("read", p.name, err)
 		}
-		waited += poll
-		if limit := p.settings.ReadTimeout; limit > 0 && waited >= limit {
+		if limit, waited := p.settings.ReadTimeout, time.Since(began); limit > 0 && waited >= limit {
 			return 0, &Error{Op: "read", Port: p.name, Kind: ErrTimeout, Check: checks[ErrTimeout],
 				Detail: fmt.Sprintf("(%.1f s)", waited.Seconds())}
 		}
@@ -153,9 +160,10 @@ func (p *Port) ResetInputBuffer() error {
 	return nil
 }
 
-// Close ends a Read within 100 ms, then closes. Calling it again does nothing.
+// Close ends a Read, then closes. Calling it again does nothing.
 func (p *Port) Close() error {
 	p.closing.Store(true)
+	p.guard.wake()
 	p.reading.Lock()
 	defer p.reading.Unlock()
 	p.mu.Lock()
