@@ -28,6 +28,10 @@ type op struct {
 // held tells whether the writer keeps o while nothing can be written.
 func (o *op) held() bool { return o.do == nil }
 
+// mayWait tells whether o may be left for a moment, so that more comes with it. Whoever hands over something else than
+// results waits for it, and with it perhaps whoever makes the results.
+func (o *op) mayWait() bool { return len(o.results) > 0 }
+
 func (o *op) signal(err error) {
 	if !o.signaled {
 		o.signaled = true
@@ -50,6 +54,7 @@ type writer struct {
 	closed  bool
 	full    error // what keeps the journal from being written; nil when it can
 	fullAt  time.Time
+	resting bool  // between two commits
 	rows    int64 // committed since Open
 	last    int64
 	more    chan struct{} // closed and replaced when last grows
@@ -64,6 +69,7 @@ type writer struct {
 	done chan struct{} // closed when run has returned
 	err  error         // of run
 
+	pace   pace // only for the goroutine that writes
 	recent recent
 	fresh  []publish.Row // of the commit under way; only for the goroutine that writes
 
@@ -117,7 +123,11 @@ func (w *writer) hand(o *op) error {
 		o.signal(ErrHeld) // nobody waits for a disk to get room
 	}
 	w.cut()
+	later := w.resting && o.mayWait() && w.waiting < heap // looks by itself when it has rested
 	w.mu.Unlock()
+	if later {
+		return nil
+	}
 	select {
 	case w.wake <- struct{}{}:
 	default:
@@ -188,6 +198,7 @@ func (w *writer) take() (group []*op, closed bool) {
 func (w *writer) run() {
 	defer close(w.done)
 	for {
+		w.rest()
 		group, closed := w.take()
 		if len(group) == 0 {
 			if closed {
@@ -224,6 +235,7 @@ func (w *writer) commit(group []*op) error {
 
 	outcome := make([]error, len(group))
 	results := 0
+	began := time.Now()
 	w.fresh = w.fresh[:0]
 	err := w.transact(ctx, func() error {
 		for _, gaps := range lost {
@@ -279,6 +291,7 @@ func (w *writer) commit(group []*op) error {
 	for i, o := range group {
 		o.signal(outcome[i])
 	}
+	w.pace.begin(began, results)
 	if recovered != nil {
 		w.note(EventRecovered, fmt.Sprintf("the journal can be written again after %.3f s; what was held is written; %d results were lost since the start, each in a gap",
 			w.opt.Now().Sub(since).Seconds(), givenUp))
