@@ -38,22 +38,28 @@ func orNaN(v *float64) float64 {
 
 // insertAverage keeps what the reading of a row was made of. averageRow.decode is its inverse; an infinite number comes
 // back as NaN, both mean that there is none.
-func (s *state) insertAverage(ctx context.Context, id int64, r *convert.Result) error {
+func (s *state) insertAverage(ctx context.Context, id int64, r *convert.Result) (*averageRow, error) {
 	a := r.Average
 	text, err := json.Marshal(averageText{WindowNS: int64(a.Window), Samples: a.Samples, Good: a.Good,
 		MinPa: finiteOrNone(a.MinPa), MeanPa: finiteOrNone(a.MeanPa), MaxPa: finiteOrNone(a.MaxPa), SDPa: finiteOrNone(a.SDPa)})
 	if err != nil {
-		return err
+		return nil, err
 	}
-	_, err = s.insAverage.ExecContext(ctx, id, string(text), unlessZero(float64(r.HighExtra.U)), unlessZero(r.HighExtra.DOF),
-		unlessZero(float64(r.LowExtra.U)), unlessZero(r.LowExtra.DOF))
-	return err
+	row := averageRow{string(text), orNull(float64(r.HighExtra.U)), orNull(r.HighExtra.DOF),
+		orNull(float64(r.LowExtra.U)), orNull(r.LowExtra.DOF)}
+	_, err = s.insAverage.ExecContext(ctx, id, row.text, row.highU, row.highDOF, row.lowU, row.lowDOF)
+	return &row, err
 }
 
 // averageRow is a line of table average.
 type averageRow struct {
 	text                         string
 	highU, highDOF, lowU, lowDOF sql.NullFloat64
+}
+
+// orNull is NULL for what SQLite has no number for, as for 0.
+func orNull(v float64) sql.NullFloat64 {
+	return sql.NullFloat64{Float64: v, Valid: v != 0 && !math.IsNaN(v)}
 }
 
 func (a *averageRow) decode(r *convert.Result) error {

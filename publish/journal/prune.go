@@ -250,6 +250,7 @@ func (p *pruner) takeAway(ctx context.Context, next piece, floor int64) error {
 	if err != nil {
 		return err
 	}
+	p.j.w.recent.forget(next.last)
 	maps.Copy(p.gaps, grown)
 	for _, m := range lost {
 		if p.forced == 0 {

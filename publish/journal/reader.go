@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"sync"
+	"time"
 )
 
 // Reader reads a journal. It never writes, and works beside a bridge that does. Its methods are safe for concurrent
@@ -41,12 +42,13 @@ func OpenReader(ctx context.Context, path string) (*Reader, error) {
 }
 
 func openPool(path string) (*Reader, error) {
-	db, err := openWhole(dsn(path, "mode=ro", "_pragma=busy_timeout(5000)", "_pragma=query_only(1)"))
+	db, err := openWhole(dsn(path, "mode=ro", "_pragma=busy_timeout(5000)", "_pragma=query_only(1)", "_pragma=cache_size(-256)"))
 	if err != nil {
 		return nil, err
 	}
 	db.SetMaxOpenConns(4)
 	db.SetMaxIdleConns(4)
+	db.SetConnMaxIdleTime(10 * time.Second) // what is delivered at once is not read from the file
 	return &Reader{db: db, layout: schemaVersion}, nil
 }
 

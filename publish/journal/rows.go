@@ -15,10 +15,6 @@ import (
 	"manobridge/publish"
 )
 
-const readingColumns = `id, stream, seq, wall_ns, skew_ns, frame, high, low, indicated, temperature, tilt,
-	ambient_temperature, ambient_pressure, ambient_humidity, kind, pressure, combined_u, coverage_factor,
-	expanded_u, effective_dof, head, word, status_code, causes, config, refusal`
-
 // Rows gives up to limit rows with ID > after, ascending. A row is the identical result that was appended, but for
 // Contributions, which follow from the row and its coefficient set, for ReceivedAt where it had to be made unique, and for
 // HighExtra and LowExtra of a reading that is no average, which follow from its frame. A row that cannot be read back ends
@@ -45,24 +41,26 @@ func (e *UndecodableRow) Unwrap() error { return e.Err }
 // between gives up to limit rows with after < ID ≤ until, up to one that cannot be decoded: the error is then an
 // *UndecodableRow, and the rows before it are given with it.
 func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]publish.Row, error) {
-	out, bad, err := r.decoded(ctx, nil, after, until, limit)
-	if err == nil && bad != nil && errors.Is(bad, errNoName) { // it was written after the names were read
-		if err = r.loadNames(ctx); err == nil {
-			out, bad, err = r.decoded(ctx, out, bad.ID-1, until, limit)
-		}
-	}
-	var averages map[int64]averageRow
-	if err == nil && len(out) > 0 {
-		averages, err = r.averages(ctx, out[0].ID, out[len(out)-1].ID)
-	}
+	var all []byte
+	err := r.db.QueryRowContext(ctx, "SELECT whole("+readingList+") FROM (SELECT "+readingList+
+		" FROM reading WHERE id > ? AND id <= ? ORDER BY id LIMIT ?)", after, until, limit).Scan(&all)
 	if err != nil {
 		return nil, fmt.Errorf("read journal: %w", err)
 	}
-	for i := range out {
-		if a, ok := averages[out[i].ID]; ok {
-			if err := a.decode(&out[i].Result); err != nil {
-				return out[:i], &UndecodableRow{ID: out[i].ID, Err: err}
-			}
+	out, bad := r.decoded([][]byte{all})
+	if bad != nil && errors.Is(bad, errNoName) { // it was written after the names were read
+		if err := r.loadNames(ctx); err != nil {
+			return nil, fmt.Errorf("read journal: %w", err)
+		}
+		out, bad = r.decoded([][]byte{all})
+	}
+	if len(out) > 0 {
+		averages, err := r.averages(ctx, out[0].ID, out[len(out)-1].ID)
+		if err != nil {
+			return nil, fmt.Errorf("read journal: %w", err)
+		}
+		if wrong := withAverages(out, averages); wrong != nil {
+			return out[:slices.IndexFunc(out, func(row publish.Row) bool { return row.ID == wrong.ID })], wrong
 		}
 	}
 	if bad != nil {
@@ -71,33 +69,44 @@ func (r *Reader) between(ctx context.Context, after, until int64, limit int) ([]
 	return out, nil
 }
 
-// decoded appends the rows to out until it has limit of them or one cannot be decoded, without their averages.
-func (r *Reader) decoded(ctx context.Context, out []publish.Row, after, until int64, limit int) ([]publish.Row, *UndecodableRow, error) {
-	rows, err := r.db.QueryContext(ctx, "SELECT whole("+readingColumns+") FROM reading WHERE id > ? AND id <= ? ORDER BY id LIMIT ?",
-		after, until, limit-len(out))
-	if err != nil {
-		return nil, nil, err
-	}
-	defer rows.Close()
-	const many = 256 // that there are so many tells that there may be as many as are asked for
-	var whole sql.RawBytes
-	for rows.Next() {
-		var c rawRow
-		if err := rows.Scan(&whole); err != nil {
-			return nil, nil, err
-		}
-		if err := c.read(whole); err != nil {
-			return nil, nil, err
-		}
-		if len(out) == cap(out) && len(out) >= many {
-			out = slices.Grow(out, limit-len(out))
-		}
-		out = append(out, publish.Row{})
-		if err := r.decode(&c, &out[len(out)-1]); err != nil {
-			return out[:len(out)-1], &UndecodableRow{ID: c.id, Err: err}, nil
+// decoded gives the rows without their averages, up to one that cannot be decoded.
+func (r *Reader) decoded(pieces [][]byte) ([]publish.Row, *UndecodableRow) {
+	rows := 0
+	for _, piece := range pieces {
+		for range wholeRows(piece) {
+			rows++
 		}
 	}
-	return out, nil, rows.Err()
+	out := make([]publish.Row, 0, rows)
+	for _, piece := range pieces {
+		for row := range wholeRows(piece) {
+			var c rawRow
+			out = append(out, publish.Row{})
+			err := c.read(row)
+			if err == nil {
+				err = r.decode(&c, &out[len(out)-1])
+			}
+			if err != nil {
+				return out[:len(out)-1], &UndecodableRow{ID: c.id, Err: err}
+			}
+		}
+	}
+	return out, nil
+}
+
+// withAverages puts in the averages of the rows that have one.
+func withAverages(rows []publish.Row, averages map[int64]averageRow) *UndecodableRow {
+	if len(averages) == 0 {
+		return nil
+	}
+	for i := range rows {
+		if a, ok := averages[rows[i].ID]; ok {
+			if err := a.decode(&rows[i].Result); err != nil {
+				return &UndecodableRow{ID: rows[i].ID, Err: err}
+			}
+		}
+	}
+	return nil
 }
 
 // rawRow is a row as the file has it.
@@ -117,7 +126,7 @@ type rawWorked struct {
 	refusal                                sql.NullString
 }
 
-// read takes the columns in the order of readingColumns.
+// read takes the columns in their order.
 func (c *rawRow) read(whole []byte) error {
 	in := cells{rest: whole}
 	c.id, c.stream, c.seq, c.wallNS, c.skewNS = in.whole(), in.whole(), in.whole(), in.whole(), in.whole()

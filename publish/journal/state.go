@@ -27,8 +27,11 @@ type state struct {
 
 	lastID int64
 	lastNS int64 // of the row with that number, where it was written since the start
-	span   span
-	lived  lived
+	// the row that was written last, as whole gathers it, and its line of table average, or nil
+	written []byte
+	average *averageRow
+	span    span
+	lived   lived
 }
 
 type runRow struct {

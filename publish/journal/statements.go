@@ -11,7 +11,8 @@ import (
 
 // statements are the writer's, prepared once.
 type statements struct {
-	insReading, insSpan, updStream, selTaken     *sql.Stmt
+	shapes                                       shapes
+	insSpan, updStream, selTaken                 *sql.Stmt
 	insRun, insInstrument, insStream             *sql.Stmt
 	insConfig, insCauses, insGap, insPortRefusal *sql.Stmt
 	insEvent, insQuarantine                      *sql.Stmt
@@ -20,14 +21,11 @@ type statements struct {
 }
 
 func (s *statements) prepare(ctx context.Context, conn *sql.Conn) error {
+	s.shapes = shapes{conn, map[uint32]*sql.Stmt{}}
 	for _, p := range []struct {
 		into **sql.Stmt
 		text string
 	}{
-		{&s.insReading, `INSERT INTO reading (stream, seq, wall_ns, skew_ns, frame, high, low, indicated, temperature, tilt,
-			ambient_temperature, ambient_pressure, ambient_humidity, kind, pressure, combined_u, coverage_factor,
-			expanded_u, effective_dof, head, word, status_code, causes, config, refusal)
-			VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`},
 		{&s.insSpan, "INSERT INTO span (first_id, last_id, min_ns, max_ns) VALUES (?,?,?,?)"},
 		{&s.updStream, "UPDATE stream SET last_id = ?, last_seq = ?, last_ns = ?, max_ns = ? WHERE id = ?"},
 		{&s.selTaken, `SELECT stream.instrument, reading.wall_ns FROM span
@@ -66,6 +64,9 @@ func (s *statements) prepare(ctx context.Context, conn *sql.Conn) error {
 
 func (s *statements) closeStatements() error {
 	var errs []error
+	for _, stmt := range s.shapes.by {
+		errs = append(errs, stmt.Close())
+	}
 	for _, stmt := range s.prepared {
 		errs = append(errs, stmt.Close())
 	}
@@ -107,26 +108,6 @@ func (s *state) encodeWorked(r *convert.Result) (c worked, err error) {
 		c.head = float64(r.Head.V)
 	}
 	return c, nil
-}
-
-// insertReading writes the row. decode is its inverse.
-func (s *state) insertReading(ctx context.Context, st *stream, ns int64, r *convert.Result) (int64, error) {
-	c, err := s.encodeWorked(r)
-	if err != nil {
-		return 0, err
-	}
-	var frame any
-	if r.Frame != nil {
-		frame = r.Frame
-	}
-	id, err := inserted(s.insReading.ExecContext(ctx, st.id, int64(r.Seq), ns, int64(r.SinceStart)-(ns-st.startedNS), frame,
-		micrometres(r.High), micrometres(r.Low), plain(r.Indicated), milliCelsius(r.Temperature), plain(r.Tilt),
-		plain(r.AmbientTemperature), plain(r.AmbientPressure), plain(r.AmbientHumidity),
-		c.kind, c.pressure, c.u, c.k, c.bigU, c.dof, c.head, c.word, c.statusCode, c.causes, c.config, c.refusal))
-	if err == nil && r.Average != nil {
-		err = s.insertAverage(ctx, id, r)
-	}
-	return id, err
 }
 
 func unlessZero(v float64) any {

@@ -14,7 +14,7 @@ const QuarantineNobody = "journal"
 // for all of them, with the reason, and passed over. Where that cannot be made durable the error stays, and nothing is
 // passed over.
 func (j *Journal) Rows(ctx context.Context, after int64, limit int) ([]publish.Row, error) {
-	if rows := j.w.recent.after(after, limit); len(rows) > 0 {
+	if rows := j.recentRows(after, limit); len(rows) > 0 {
 		return rows, ctx.Err()
 	}
 	for {

@@ -7,13 +7,14 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"iter"
 	"math"
 
 	"modernc.org/sqlite"
 )
 
-// A row is read in one piece. SQLite takes a lock for each column asked for, which for the columns of a reading costs more
-// than all else; so the readers' connections have a function, whole, that gives its arguments as one blob.
+// Rows are read in one piece. SQLite takes a lock for each column asked for, and more for each row, which costs more than all
+// else; so the readers' connections have an aggregate, whole, that gives the arguments it got in all rows as one blob.
 
 // connector opens connections with a driver of its own.
 type connector struct {
@@ -27,17 +28,56 @@ func (c connector) Connect(context.Context) (driver.Conn, error) { return c.driv
 // Driver is that of driver.Connector.
 func (c connector) Driver() driver.Driver { return c.driver }
 
-// openWhole opens a pool whose connections have the function whole.
+// openWhole opens a pool whose connections have the aggregate whole.
 func openWhole(dsn string) (*sql.DB, error) {
 	d := &sqlite.Driver{}
 	err := d.RegisterFunction("whole", &sqlite.FunctionImpl{NArgs: -1, Deterministic: true, VolatileArgs: true,
-		Scalar: func(_ *sqlite.FunctionContext, args []driver.Value) (driver.Value, error) {
-			return appendCells(make([]byte, 0, 256), args)
-		}})
+		MakeAggregate: func(sqlite.FunctionContext) (sqlite.AggregateFunction, error) { return &whole{}, nil }})
 	if err != nil {
 		return nil, err
 	}
 	return sql.OpenDB(connector{d, dsn}), nil
+}
+
+// whole gathers rows: the length of each in four bytes, then its cells.
+type whole struct{ rows []byte }
+
+// Step adds a row.
+func (w *whole) Step(_ *sqlite.FunctionContext, row []driver.Value) (err error) {
+	w.rows, err = appendRow(w.rows, row)
+	return err
+}
+
+// appendRow writes what wholeRows reads.
+func appendRow[V any](dst []byte, row []V) ([]byte, error) {
+	at := len(dst)
+	dst, err := appendCells(append(dst, 0, 0, 0, 0), row)
+	binary.LittleEndian.PutUint32(dst[at:], uint32(len(dst)-at-4)) // a blob of SQLite is shorter than 2³¹
+	return dst, err
+}
+
+// WindowInverse is there for the interface: whole is no function of windows.
+func (w *whole) WindowInverse(*sqlite.FunctionContext, []driver.Value) error {
+	return errors.New("whole takes no window")
+}
+
+// WindowValue gives the rows.
+func (w *whole) WindowValue(*sqlite.FunctionContext) (driver.Value, error) { return w.rows, nil }
+
+// Final is there for the interface.
+func (w *whole) Final(*sqlite.FunctionContext) {}
+
+// wholeRows gives the cells of each row that whole gathered.
+func wholeRows(rows []byte) iter.Seq[[]byte] {
+	return func(yield func([]byte) bool) {
+		for len(rows) > 0 {
+			end := 4 + binary.LittleEndian.Uint32(rows)
+			if !yield(rows[4:end]) {
+				return
+			}
+			rows = rows[end:]
+		}
+	}
 }
 
 // The sorts of a cell, each one byte before it.
@@ -50,9 +90,9 @@ const (
 )
 
 // appendCells writes the values one after another.
-func appendCells(dst []byte, values []driver.Value) ([]byte, error) {
+func appendCells[V any](dst []byte, values []V) ([]byte, error) {
 	for _, v := range values {
-		switch v := v.(type) {
+		switch v := any(v).(type) {
 		case nil:
 			dst = append(dst, cellNull)
 		case int64:
@@ -64,7 +104,7 @@ func appendCells(dst []byte, values []driver.Value) ([]byte, error) {
 		case string:
 			dst = append(binary.AppendUvarint(append(dst, cellText), uint64(len(v))), v...)
 		default:
-			return nil, fmt.Errorf("a column holds a %T", v)
+			return dst, fmt.Errorf("a column holds a %T", v)
 		}
 	}
 	return dst, nil
@@ -150,7 +190,7 @@ func (c *cells) textOrNone() (v sql.NullString) {
 	return v
 }
 
-// blob gives a copy, or nil.
+// blob gives a copy, or nil: a row that is kept must not keep the rows around it.
 func (c *cells) blob() []byte {
 	switch sort, held := c.next(); sort {
 	case cellBlob:

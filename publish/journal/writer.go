@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"manobridge/convert"
-	"manobridge/publish"
 )
 
 // op is one thing handed over. done gets its outcome once; results and gaps stay with the writer after it, where they
@@ -71,7 +70,7 @@ type writer struct {
 
 	pace   pace // only for the goroutine that writes
 	recent recent
-	fresh  []publish.Row // of the commit under way; only for the goroutine that writes
+	fresh  block // of the commit under way; only for the goroutine that writes
 
 	open  map[int64]int64 // row of a gap by the number that OpenGap gave; only for the goroutine that writes
 	state                 // only for the goroutine that writes
@@ -236,7 +235,7 @@ func (w *writer) commit(group []*op) error {
 	outcome := make([]error, len(group))
 	results := 0
 	began := time.Now()
-	w.fresh = w.fresh[:0]
+	w.fresh.rows = w.fresh.rows[:0]
 	err := w.transact(ctx, func() error {
 		for _, gaps := range lost {
 			for _, g := range gaps {
@@ -250,7 +249,7 @@ func (w *writer) commit(group []*op) error {
 				if err := w.insert(ctx, &o.results[k]); err != nil {
 					return err
 				}
-				w.fresh = append(w.fresh, asRead(w.lastID, w.lastNS, &o.results[k]))
+				w.fresh.add(&w.state)
 			}
 			results += len(o.results)
 			for _, g := range o.gaps {
@@ -281,6 +280,7 @@ func (w *writer) commit(group []*op) error {
 	w.full = nil
 	w.rows += int64(results)
 	w.markDurable(group)
+	w.fresh.at = began
 	w.recent.add(w.fresh)
 	if w.lastID > w.last {
 		w.last = w.lastID
