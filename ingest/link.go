@@ -16,14 +16,14 @@ const readSize = 512
 // emptyReads is how many reads in a row may give neither bytes nor an error before the port counts as broken.
 const emptyReads = 100
 
-// message is what the reading goroutine tells the loop, in order.
+// message is what the reading goroutine tells the loop, in order. The queue holds pointers: it has room for many.
 type message struct {
 	kind    messageKind
 	at      frame.Stamp
-	bytes   []byte        // of a read; goes back to the pool
+	bytes   []byte        // of a read; the message goes back to the pool with them
 	err     error         // why the port is not there
 	stalled time.Duration // how long the message before had to wait to be taken
-	event   *PortEvent    // that was told; seldom, and the queue has room for many messages
+	event   PortEvent     // that was told
 }
 
 type messageKind uint8
@@ -41,8 +41,8 @@ const (
 type link struct {
 	open     Opener
 	clock    Clock
-	in       chan message
-	free     chan []byte
+	in       chan *message
+	free     chan *message
 	retry    backoff
 	stalled  time.Duration // of the message before
 	onStall  func(time.Duration)
@@ -64,10 +64,10 @@ func (l *link) run(ctx context.Context) {
 			if ctx.Err() != nil {
 				return
 			}
-			l.send(message{kind: unopened, at: l.clock.stamp(), err: err})
+			l.send(&message{kind: unopened, at: l.clock.stamp(), err: err})
 		} else {
 			l.port.set(port)
-			l.send(message{kind: opened, at: l.clock.stamp()})
+			l.send(&message{kind: opened, at: l.clock.stamp()})
 			heard, err := l.read(ctx, port)
 			l.port.set(nil)
 			if ctx.Err() != nil {
@@ -76,7 +76,7 @@ func (l *link) run(ctx context.Context) {
 			if heard {
 				l.retry.reset()
 			}
-			l.send(message{kind: lost, at: l.clock.stamp(), err: err})
+			l.send(&message{kind: lost, at: l.clock.stamp(), err: err})
 		}
 		l.within(2 * l.retry.high) // as it is spread
 		l.retry.wait(ctx)
@@ -96,18 +96,19 @@ func (l *link) read(ctx context.Context, port io.ReadCloser) (heard bool, err er
 	asking, _ := port.(newsPort)
 	for empty := 0; empty < emptyReads; {
 		l.within(l.readWithin)
-		buf := l.buffer()
-		n, err := port.Read(buf[:readSize])
+		m := l.blank()
+		n, err := port.Read(m.bytes[:readSize])
 		if asking != nil {
 			for _, one := range asking.news() {
-				l.send(message{kind: told, at: one.at, event: &one.event})
+				l.send(&message{kind: told, at: one.at, event: one.event})
 			}
 		}
 		if n > 0 {
 			heard, empty = true, 0
-			l.send(message{kind: received, at: l.clock.stamp(), bytes: buf[:n]})
+			m.at, m.bytes = l.clock.stamp(), m.bytes[:n]
+			l.send(m)
 		} else {
-			l.release(buf)
+			l.release(m)
 			empty++
 		}
 		if isTimeout(err) {
@@ -128,7 +129,7 @@ func isTimeout(err error) bool {
 
 // send hands a message to the loop. It waits if it must, and counts that: meanwhile only the system's buffer stands
 // between the line and a loss. It does not give up when ctx ends, so what was read arrives.
-func (l *link) send(m message) {
+func (l *link) send(m *message) {
 	m.stalled, l.stalled = l.stalled, 0
 	select {
 	case l.in <- m:
@@ -153,19 +154,19 @@ func (l *link) deafUntil(now time.Duration) time.Duration {
 	return time.Duration(l.stallEnd.Load())
 }
 
-// buffer takes a buffer from the pool or makes one; the pool cannot hold more than the queue.
-func (l *link) buffer() []byte {
+// blank takes a message for a read from the pool or makes one; the pool cannot hold more than the queue.
+func (l *link) blank() *message {
 	select {
-	case b := <-l.free:
-		return b
+	case m := <-l.free:
+		return m
 	default:
-		return make([]byte, readSize)
+		return &message{kind: received, bytes: make([]byte, readSize)}
 	}
 }
 
-func (l *link) release(b []byte) {
+func (l *link) release(m *message) {
 	select {
-	case l.free <- b[:readSize]:
+	case l.free <- m:
 	default:
 	}
 }

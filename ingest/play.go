@@ -31,7 +31,7 @@ func (s *Source) Play(ctx context.Context, reads iter.Seq2[recording.Read, error
 		at := frame.Stamp{Wall: r.At, Mono: r.Since}
 		if !s.wasUp {
 			hand = at
-			s.portOpened(message{kind: opened, at: at})
+			s.portOpened(&message{kind: opened, at: at})
 		}
 		for {
 			next := s.nextLook(hand.Mono)

@@ -113,7 +113,7 @@ func New(o Options) (*Source, error) {
 	s.teller = newTeller(s.sayMore, s.sayRecovered)
 	s.link = &link{
 		open: o.Open, clock: o.Clock,
-		in: make(chan message, o.Queue), free: make(chan []byte, o.Queue),
+		in: make(chan *message, o.Queue), free: make(chan *message, o.Queue),
 		retry:   backoff{low: o.RetryMin, high: o.RetryMax, jitter: o.Jitter},
 		onStall: func(d time.Duration) { s.count(func(c *Stats) { c.Stalls++; c.Stalled += d }) },
 	}
@@ -171,7 +171,7 @@ func (s *Source) end() {
 }
 
 // handle takes one message of the reading goroutine.
-func (s *Source) handle(m message) {
+func (s *Source) handle(m *message) {
 	if m.stalled > 0 {
 		s.portStalled(m.at, m.stalled)
 	}
@@ -185,12 +185,12 @@ func (s *Source) handle(m message) {
 	case lost:
 		s.portLost(m)
 	case told:
-		s.event(m.at, *m.event)
+		s.event(m.at, m.event)
 	}
 }
 
 // received decodes the bytes of one read.
-func (s *Source) received(m message) {
+func (s *Source) received(m *message) {
 	// The timer may be late: it stands still while the machine sleeps. Then the silence before this read is told first.
 	if m.at.Mono-s.readAt > s.o.Silence {
 		s.look(m.at)
@@ -198,7 +198,7 @@ func (s *Source) received(m message) {
 	}
 	s.readAt = m.at.Mono
 	s.decode(m.bytes, m.at)
-	s.link.release(m.bytes)
+	s.link.release(m)
 }
 
 func (s *Source) decode(b []byte, at frame.Stamp) {

@@ -98,7 +98,7 @@ func (s *Source) good(w *watch, at time.Duration) {
 }
 
 // portOpened notes that the port is there.
-func (s *Source) portOpened(m message) {
+func (s *Source) portOpened(m *message) {
 	s.count(func(c *Stats) { c.Open = true; c.Opens++ })
 	s.o.Decoder.Reset()
 	outage := m.at.Mono - s.downAt
@@ -116,7 +116,7 @@ func (s *Source) portOpened(m message) {
 
 // portUnopened notes a failed attempt. It is said when the reason is new. At the start the instruments are bad at
 // once: there is nothing to go on with.
-func (s *Source) portUnopened(m message) {
+func (s *Source) portUnopened(m *message) {
 	s.count(func(c *Stats) { c.OpenFailures++ })
 	s.tries++
 	s.dirty = true
@@ -138,7 +138,7 @@ func (s *Source) portUnopened(m message) {
 }
 
 // portLost notes that an open port failed.
-func (s *Source) portLost(m message) {
+func (s *Source) portLost(m *message) {
 	cut := s.o.Decoder.Reset()
 	s.count(func(c *Stats) { c.Open = false; c.Losses++; c.PassedOver = s.o.Decoder.PassedOver() })
 	s.up, s.downAt, s.whyDown, s.line.port = false, m.at.Mono, m.err.Error(), nil
