@@ -149,7 +149,7 @@ func (s *Sink) post(r *publish.Row) (*post, error) {
 	}
 	topic := s.topics.of(r.Instrument, leaf)
 	m := publish.NewMessage(s.opt.Site, &r.Result)
-	payload := m.Append(nil)
+	payload := m.Append(make([]byte, 0, 512)) // most are shorter
 	if err := checkMessage(topic, payload); err != nil {
 		return nil, err
 	}
