@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
+	"runtime/debug"
 	"time"
 
 	"manobridge/cmd/manobridge/bridge"
@@ -37,6 +39,9 @@ func (c *runCommand) Run(ctx context.Context, s streams) error {
 		return notStarted(errors.New("--port and --fast belong to --play"))
 	}
 	log := operate.NewLogger(s.err, c.Format, c.Level)
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(bridge.GarbagePercent)
+	}
 	reloads := newReloader(c.Config, log)
 	defer reloads.end()
 	started := time.Now()

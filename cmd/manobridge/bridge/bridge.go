@@ -22,6 +22,10 @@ import (
 	"manobridge/publish/mqtt"
 )
 
+// GarbagePercent is what the program sets the runtime's collector to (GOGC) where nobody set it: a small board has less memory
+// to spare than processor time.
+const GarbagePercent = 75
+
 // Options are what a bridge is given beside its configuration.
 type Options struct {
 	Config *configs.Config

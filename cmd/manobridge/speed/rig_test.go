@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"syscall"
@@ -140,6 +141,7 @@ type running struct {
 	bridge *bridge.Bridge
 	stop   context.CancelFunc
 	done   chan error
+	gc     int // before
 }
 
 // run starts a bridge of this process.
@@ -149,7 +151,7 @@ func (h *hall) run(b *testing.B, lines []*ingesttest.Line) *running {
 	if err != nil {
 		b.Fatal(err)
 	}
-	x := &running{b: b, done: make(chan error, 1)}
+	x := &running{b: b, done: make(chan error, 1), gc: debug.SetGCPercent(bridge.GarbagePercent)}
 	x.bridge, err = bridge.Open(b.Context(), bridge.Options{Config: c,
 		Log:          slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError})),
 		Synchronised: func() (yes, known bool) { return true, true }})
@@ -184,6 +186,7 @@ func (x *running) end() {
 	if err := x.bridge.Close(); err != nil {
 		x.b.Error(err)
 	}
+	debug.SetGCPercent(x.gc)
 }
 
 // delivered waits until every sink has acknowledged n results.
