@@ -28,9 +28,10 @@ func (l *lane) readAhead(ctx context.Context, batch []Row, limit int) {
 	}()
 }
 
-// rows gives up to limit rows after one of the journal.
+// rows gives up to limit rows after one of the journal. That there are none is never taken from what was read ahead: it would
+// be an old answer, and rows that came since would be passed over as numbers without rows.
 func (l *lane) rows(ctx context.Context, after int64, limit int) ([]Row, error) {
-	if a := l.dropAhead(); a != nil && a.after == after && a.limit == limit && a.err == nil {
+	if a := l.dropAhead(); a != nil && a.after == after && a.limit == limit && a.err == nil && len(a.rows) > 0 {
 		return a.rows, nil
 	}
 	return l.o.opt.Rows.Rows(ctx, after, limit)
