@@ -59,7 +59,10 @@ type averageRow struct {
 
 // orNull is NULL for what SQLite has no number for, as for 0.
 func orNull(v float64) sql.NullFloat64 {
-	return sql.NullFloat64{Float64: v, Valid: v != 0 && !math.IsNaN(v)}
+	if math.IsNaN(v) {
+		v = 0 // what is read from memory is to be what the file gives
+	}
+	return sql.NullFloat64{Float64: v, Valid: v != 0}
 }
 
 func (a *averageRow) decode(r *convert.Result) error {

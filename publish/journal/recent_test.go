@@ -2,10 +2,14 @@ package journal_test
 
 import (
 	"context"
+	"math"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
+	"manobridge/convert"
+	"manobridge/convert/quantity"
 	"manobridge/publish/publishtest"
 )
 
@@ -40,4 +44,28 @@ func TestRowsInMemoryAreThoseOfTheFile(t *testing.T) {
 			got[i].Late = true // the rows are the caller's own
 		}
 	})
+}
+
+// So is what an average brings, where a part of it is not a number.
+func TestAverageInMemoryIsThatOfTheFile(t *testing.T) {
+	j := open(t, file(t), "now")
+	ctx := context.Background()
+	r := publishtest.Result("now", "suite-a", 1)
+	r.Average = &convert.Average{Window: time.Second, Samples: 2, Good: 2, MaxPa: 1}
+	r.HighExtra = convert.Extra{U: quantity.Length(math.NaN()), DOF: math.Inf(1)}
+	r.LowExtra = convert.Extra{U: 0.25, DOF: math.NaN()}
+	if err := j.Append(ctx, []convert.Result{r}); err != nil {
+		t.Fatal(err)
+	}
+	want, err := j.Reader.Rows(ctx, 0, 1) // first: the names it reads are needed for what is in memory
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := j.Rows(ctx, 0, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := publishtest.Difference(got[0].Result, want[0].Result); d != "" {
+		t.Error(d)
+	}
 }
