@@ -123,6 +123,15 @@ func AnyResult() *rapid.Generator[convert.Result] {
 			r.Refusal = &convert.Refusal{Code: convert.FrameNumber, Field: rapid.String().Draw(t, "field"),
 				Seen: rapid.String().Draw(t, "seen"), Allowed: rapid.String().Draw(t, "allowed")}
 		}
+		if rapid.IntRange(0, 3).Draw(t, "averaged") == 0 {
+			pa := rapid.OneOf(finite, rapid.Just(math.NaN()))
+			n := rapid.IntRange(0, 1<<20).Draw(t, "samples")
+			r.Average = &convert.Average{Window: time.Duration(rapid.Int64Range(0, 1e13).Draw(t, "window")),
+				Samples: n, Good: rapid.IntRange(0, n).Draw(t, "good"),
+				MinPa: pa.Draw(t, "min"), MeanPa: pa.Draw(t, "mean"), MaxPa: pa.Draw(t, "max"), SDPa: pa.Draw(t, "sd")}
+			r.HighExtra = convert.Extra{U: quantity.Length(finite.Draw(t, "high u")), DOF: finite.Draw(t, "high dof")}
+			r.LowExtra = convert.Extra{U: quantity.Length(finite.Draw(t, "low u")), DOF: finite.Draw(t, "low dof")}
+		}
 		return r
 	})
 }

@@ -26,6 +26,10 @@ func difference(path string, got, want reflect.Value) string {
 			return ""
 		}
 		return fmt.Sprintf("%s: got %v, want %v ± 0", path, g, w)
+	case reflect.Pointer:
+		if !got.IsNil() && !want.IsNil() {
+			return difference(path, got.Elem(), want.Elem())
+		}
 	case reflect.Struct:
 		if path == "Result.Reading.ReceivedAt" {
 			break
