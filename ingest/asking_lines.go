@@ -80,7 +80,9 @@ func (a *asking) answerLine(talk *LineTalk, request []byte, sent time.Duration, 
 		echo = nil
 	}
 	var all [longestAnswer]byte
-	n, done, found := 0, 0, false // done is how much of all the decoder has, or is echo or prompt
+	n, done := 0, 0 // done is how much of all the decoder has, or is echo or prompt
+	begun, found := false, false
+	behind := 0 // where the frame that was found ends
 	last := sent
 	for n < len(all) {
 		k, err := a.port.Read(all[n:])
@@ -114,20 +116,23 @@ func (a *asking) answerLine(talk *LineTalk, request []byte, sent time.Duration, 
 			}
 			done = max(done, len(echo))
 		}
-		if len(talk.Prompt) > 0 && !found { // one that was late
+		if len(talk.Prompt) > 0 && !begun { // one that was late
 			for bytes.HasPrefix(all[done:n], []byte(talk.Prompt)) {
 				done += len(talk.Prompt)
 			}
-		}
-		if !found && done < n {
-			from := done
-			decoder.Feed(all[from:n], a.p.o.Clock.stamp())
-			done = n
-			if found = decoder.Next(&f); found {
-				f.Raw, f.Address = bytes.Clone(f.Raw), bytes.Clone(f.Address)
+			if strings.HasPrefix(talk.Prompt, string(all[done:n])) {
+				continue // the rest of another may follow
 			}
 		}
-		if found && (talk.Prompt == "" || bytes.Contains(all[:n], []byte(talk.Prompt))) {
+		if !found && done < n {
+			decoder.Feed(all[done:n], a.p.o.Clock.stamp())
+			done, begun = n, true
+			if found = decoder.Next(&f); found {
+				f.Raw, f.Address = bytes.Clone(f.Raw), bytes.Clone(f.Address)
+				behind = len(echo) + max(0, bytes.Index(all[len(echo):n], f.Raw)) + len(f.Raw)
+			}
+		}
+		if found && (talk.Prompt == "" || bytes.Contains(all[min(behind, n):n], []byte(talk.Prompt))) {
 			return append(raw, f.Raw...), f, nil
 		}
 	}
