@@ -52,7 +52,7 @@ func (a *asking) roundLine(in *planned, raw []byte) ([]byte, outcome, error) {
 	case err != nil:
 		return nil, outcome{}, err
 	}
-	if f.Addressed && string(f.Address) != in.Address {
+	if len(f.Address) > 0 && string(f.Address) != in.Address { // a form without an address has an empty one
 		f = frame.Frame{Refusal: &convert.Refusal{Code: convert.FrameAddress, Field: "answer", Seen: fmt.Sprintf("is from address %q", start(f.Address)),
 			Allowed: fmt.Sprintf("address %q, which was asked", in.Address), Check: "timeout, which must be longer than the slowest answer, and two instruments with one address"}}
 	}
