@@ -163,8 +163,8 @@ func (a *asking) ask(q modbus.Question, raw []byte) ([]byte, error) {
 		return raw, err
 	}
 	if a.p.o.Echo {
-		if err := a.hearEcho(telegram); err != nil {
-			return raw, err
+		if heard, err := a.hearEcho(telegram); err != nil {
+			return append(raw, heard...), err
 		}
 	}
 	// Nothing that dribbles holds the line up for ever.
@@ -195,21 +195,25 @@ func (a *asking) ask(q modbus.Question, raw []byte) ([]byte, error) {
 	}
 }
 
-// hearEcho takes the question off the line where it comes back.
-func (a *asking) hearEcho(telegram []byte) error {
-	back := make([]byte, len(telegram))
-	for n := 0; n < len(back); {
+// hearEcho takes the question off the line where it comes back, and gives what came in its place where it does not: a
+// round of which something was heard must hand over bytes, as the decoder pairs them with what was made of them.
+func (a *asking) hearEcho(telegram []byte) ([]byte, error) {
+	back, n := make([]byte, len(telegram)), 0
+	for n < len(back) {
 		k, err := a.port.Read(back[n:])
-		if err != nil {
-			return err
+		if k > 0 {
+			a.lastByte = max(a.lastByte, a.p.o.Clock.SinceStart())
 		}
-		n += k
-		a.lastByte = max(a.lastByte, a.p.o.Clock.SinceStart())
+		if n += k; isTimeout(err) && n > 0 {
+			break // something shorter
+		} else if err != nil {
+			return nil, err
+		}
 	}
-	if !bytes.Equal(back, telegram) {
-		return &modbus.Error{Fault: modbus.Foreign, Seen: fmt.Sprintf("is %x where the echo of the question was to come", back), Allowed: fmt.Sprintf("%x", telegram)}
+	if !bytes.Equal(back[:n], telegram) {
+		return back[:n], &modbus.Error{Fault: modbus.Foreign, Seen: fmt.Sprintf("is %x where the echo of the question was to come", back[:n]), Allowed: fmt.Sprintf("%x", telegram)}
 	}
-	return nil
+	return nil, nil
 }
 
 // settle listens until the line is silent for the timeout, so that the rest of a bad answer is not taken for the next. A
