@@ -37,3 +37,11 @@ func (k *checker) ownAsk(path string, in *Instrument, port *Port) {
 		k.register(join(registers, name), named[name])
 	}
 }
+
+// carriesNo says that what is heard of an instrument has no such field, and where to look.
+func (in *Instrument) carriesNo(field string) string {
+	if in.Ask != nil && in.Ask.Registers != nil {
+		return "its own registers, which take the place of those of port " + in.Port + ", hold no " + field
+	}
+	return "the frames of port " + in.Port + " carry no " + field
+}

@@ -92,7 +92,7 @@ func (k *checker) channels() {
 			case c.From == FromFixed:
 			case c.From == FromFrame:
 				if p := k.c.portAs(in.Port, in.Ask); p != nil && !p.Has(field) && !k.unclear(p) {
-					k.report(at, Problem{Seen: `"frame"`, Fault: "cannot be: the frames of port " + in.Port + " carry no " + field, Hint: "add the field, or name another source"})
+					k.report(at, Problem{Seen: `"frame"`, Fault: "cannot be: " + in.carriesNo(field), Hint: "add the field, or name another source"})
 				}
 			case in.Offline:
 				k.report(at, Problem{Seen: quote(c.From), Fault: "is not there for an instrument read from files", Hint: "a row brings its own " + field + ": leave it out"})

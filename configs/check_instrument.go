@@ -143,11 +143,11 @@ func (k *checker) temperatureSources() {
 			case t.FixedC != nil:
 				t.From = FromFixed
 			default:
-				k.missing(join(path, "temperature.fixed_c"), "the frames of port "+in.Port+" carry no temperature_c, so write temperature: {fixed_c: ...} or temperature: {from: ...}")
+				k.missing(join(path, "temperature.fixed_c"), in.carriesNo("temperature_c")+", so write temperature: {fixed_c: ...} or temperature: {from: ...}")
 			}
 		case FromFrame:
 			if !carried {
-				k.report(from, Problem{Seen: `"frame"`, Fault: "cannot be: the frames of port " + in.Port + " carry no temperature_c", Hint: "add the field, or state fixed_c"})
+				k.report(from, Problem{Seen: `"frame"`, Fault: "cannot be: " + in.carriesNo("temperature_c"), Hint: "add the field, or state fixed_c"})
 			}
 		case FromFixed:
 			if t.FixedC == nil {
