@@ -35,7 +35,7 @@ func TestSchemaTakesExamples(t *testing.T) {
 // TestSchemaRefuses wants an editor to warn where the loader refuses, for all that can be said within one block.
 func TestSchemaRefuses(t *testing.T) {
 	s := compiled(t)
-	for _, name := range []string{"units-left-out", "misspelt", "kinds", "uncertainty", "publish", "publish-schemes", "list", "shapes", "other-frames", "ask"} {
+	for _, name := range []string{"units-left-out", "misspelt", "kinds", "uncertainty", "publish", "publish-schemes", "list", "shapes", "other-frames", "ask", "ask-own"} {
 		if err := s.Validate(document(t, "testdata/"+name+".yaml")); err == nil {
 			t.Errorf("%s: got it valid, want it refused", name)
 		}
