@@ -71,6 +71,16 @@ func (c *Config) registersNeeded(port string) bool {
 	return len(c.Speakers(port)) == 0
 }
 
+// positionNeeded tells whether the registers of a port are those of an instrument, or of nobody yet; a station has no position.
+func (c *Config) positionNeeded(port string) bool {
+	for i := range c.Instruments {
+		if in := &c.Instruments[i]; in.Port == port && (in.Ask == nil || in.Ask.Registers == nil) {
+			return true
+		}
+	}
+	return len(c.Speakers(port)) == 0
+}
+
 // Unit reads the unit number of an address of modbus-rtu: "17", or "17/left" where several instruments are in one unit.
 func Unit(address string) (unit uint8, ok bool) {
 	number, name, several := strings.Cut(address, "/")

@@ -34,7 +34,7 @@ func (k *checker) ask(path string, p *Port) {
 		k.missing(registers, "name the field that each register holds, as {low_mm: {at: 0, type: float32, order: ABCD}}")
 	}
 	named := a.Registers.Named()
-	if !k.touched(registers) && k.stated(registers) && !k.c.OnlyStations(p.Name) && !hasPosition(slices.Collect(maps.Keys(named))) {
+	if !k.touched(registers) && k.stated(registers) && k.c.positionNeeded(p.Name) && !hasPosition(slices.Collect(maps.Keys(named))) {
 		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
 	}
 	k.oneSignal(registers, slices.Sorted(maps.Keys(named)))
