@@ -181,7 +181,7 @@ func (p *Poll) Open(ctx context.Context) (io.ReadCloser, error) {
 	}
 	a := &asking{p: p, port: port, done: make(chan struct{}), due: make([]time.Duration, len(p.plan)), missed: make([]int, len(p.plan))}
 	for i := range a.due {
-		a.due[i] = p.o.Clock.SinceStart()
+		a.due[i] = p.o.Clock.SinceStart() + p.o.Timeout // an answer may be on its way to a question of before
 	}
 	return a, nil
 }

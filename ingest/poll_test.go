@@ -227,6 +227,32 @@ func TestPollLateAnswer(t *testing.T) {
 	}
 }
 
+// A port is closed while an answer is on its way, as where other registers are to be asked for from now on, and opened again:
+// nobody is asked before the time for that answer is over, and it is not taken for the answer to the first question.
+func TestPollAnswerFromBeforeOpening(t *testing.T) {
+	line := ingesttest.NewLine(t)
+	run := func(at uint16) *ingesttest.Running {
+		return ingesttest.Run(t, asked(t, modbusPort(line.Path, time.Second), nil, time.Second,
+			ingest.Asked{Address: "2", Unit: 2, Registers: map[string]modbus.Register{"low_mm": float(at, "ABCD")}}))
+	}
+	answer := func(s string) string { return s + crcOf(s) }
+	r := run(0)
+	line.Received(8)
+	r.Stop()
+	line.Send(answer("\x02\x03\x04\x42\xc8\x00\x00")) // 100, of register 0
+	began := time.Now()
+	r = run(4)
+	line.Received(8)
+	if waited := time.Since(began); waited < time.Second {
+		t.Errorf("got a question %v after the port was opened, want the timeout of 1 s to pass first", waited)
+	}
+	line.Send(answer("\x02\x03\x04\x41\x48\x00\x00")) // 12.5, of register 4
+	ingesttest.Eventually(t, "a reading", func() bool { return len(r.Readings("duct-2")) > 0 })
+	if got := r.Readings("duct-2"); got[0].Low != millimetres(12.5) {
+		t.Errorf("got %v, %v, want 12.5 mm, of the question under way", got[0].Low, got[0].Refusal)
+	}
+}
+
 // A line asked for more than it carries is told of once, not at every round.
 func TestPollCannotKeepUp(t *testing.T) {
 	line := ingesttest.NewLine(t)
