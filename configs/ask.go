@@ -29,7 +29,8 @@ type Ask struct {
 	// Every is the interval at which each instrument is asked.
 	Every Duration `yaml:"every" range:"[50ms,1h]"`
 	// Timeout is how long an instrument may take to begin its answer, to a tenth of a second. It must be longer than its
-	// slowest answer: nothing in Modbus RTU, nor in a line without an address, ties an answer to its question.
+	// slowest answer: nothing in Modbus RTU, nor in a line without an address, ties an answer to its question. For the same
+	// reason the first question waits as long once the port is open.
 	Timeout Duration `yaml:"timeout" range:"[100ms,10s]"`
 	// Registers hold the values, each under the name of its field.
 	Registers Registers `yaml:"registers" only:"modbus-rtu"`
