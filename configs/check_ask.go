@@ -33,13 +33,19 @@ func (k *checker) ask(path string, p *Port) {
 	if !k.stated(registers) && k.c.registersNeeded(p.Name) {
 		k.missing(registers, "name the field that each register holds, as {low_mm: {at: 0, type: float32, order: ABCD}}")
 	}
-	named := a.Registers.Named()
-	if !k.touched(registers) && k.stated(registers) && k.c.positionNeeded(p.Name) && !hasPosition(slices.Collect(maps.Keys(named))) {
-		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
+	k.registers(registers, &a.Registers, k.stated(registers) && k.c.positionNeeded(p.Name))
+}
+
+// registers checks a block of registers; position tells whether one of them must hold a position.
+func (k *checker) registers(path string, r *Registers, position bool) {
+	named := r.Named()
+	names := slices.Sorted(maps.Keys(named))
+	if position && !k.touched(path) && !hasPosition(names) {
+		k.report(path, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
 	}
-	k.oneSignal(registers, slices.Sorted(maps.Keys(named)))
-	for _, name := range slices.Sorted(maps.Keys(named)) {
-		k.register(join(registers, name), named[name])
+	k.oneSignal(path, names)
+	for _, name := range names {
+		k.register(join(path, name), named[name])
 	}
 }
 

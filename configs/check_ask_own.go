@@ -1,10 +1,6 @@
 package configs
 
-import (
-	"fmt"
-	"maps"
-	"slices"
-)
+import "fmt"
 
 // ownAsk checks what an instrument says of its own asking. port is as it holds for the instrument.
 func (k *checker) ownAsk(path string, in *Instrument, port *Port) {
@@ -28,14 +24,7 @@ func (k *checker) ownAsk(path string, in *Instrument, port *Port) {
 		k.report(registers, Problem{Fault: "is not used with protocol " + AskLines})
 		return
 	}
-	named := in.Ask.Registers.Named()
-	if !k.touched(registers) && !hasPosition(slices.Collect(maps.Keys(named))) {
-		k.report(registers, Problem{Fault: "has no position", Hint: "high_mm, low_mm, reading or the signal of a limb, as low_counts, is needed"})
-	}
-	k.oneSignal(registers, slices.Sorted(maps.Keys(named)))
-	for _, name := range slices.Sorted(maps.Keys(named)) {
-		k.register(join(registers, name), named[name])
-	}
+	k.registers(registers, in.Ask.Registers, true)
 }
 
 // carriesNo says that what is heard of an instrument has no such field, and where to look.
