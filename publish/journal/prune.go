@@ -207,6 +207,7 @@ func (p *pruner) takeAway(ctx context.Context, next piece, floor int64) error {
 	err := p.j.do(ctx, func(w *writer) error {
 		ctx := context.Background()
 		lost, grown = nil, map[int64]growing{}
+		w.recent.forget(next.last) // before they are gone, so that none is delivered from memory after that
 		if next.last > floor {
 			if err := each(ctx, w.conn, func(rows *sql.Rows) error {
 				m := missing{gap: Gap{Cause: CauseJournalPruned, Note: "given up for keep_size_mb before every sink had got them"}}
@@ -250,7 +251,6 @@ func (p *pruner) takeAway(ctx context.Context, next piece, floor int64) error {
 	if err != nil {
 		return err
 	}
-	p.j.w.recent.forget(next.last)
 	maps.Copy(p.gaps, grown)
 	for _, m := range lost {
 		if p.forced == 0 {
