@@ -17,8 +17,8 @@ var readingColumns = [...]string{
 
 var readingList = strings.Join(readingColumns[:], ", ")
 
-// shapes are statements that insert a reading, by the columns that have a value: SQLite binds nothing else as slowly as it
-// binds nothing.
+// shapes are statements that insert a reading, by the columns that have a value: to bind a column costs about as much where
+// there is none, and a plain reading has none in 10 of 25.
 type shapes struct {
 	conn *sql.Conn
 	by   map[uint32]*sql.Stmt

@@ -1,7 +1,6 @@
 package journal
 
 import (
-	"encoding/binary"
 	"slices"
 	"sync"
 	"time"
@@ -45,14 +44,17 @@ func (b *block) from(after int64, limit int) []byte {
 	if skip == 0 && b.last-b.first < take {
 		return b.rows
 	}
-	at, begin := 0, 0
-	for k := int64(0); at < len(b.rows) && k < skip+take; k++ {
-		if k == skip {
-			begin = at
+	k, begin, end := int64(0), 0, 0
+	for row := range wholeRows(b.rows) {
+		if k == skip+take {
+			break
 		}
-		at += 4 + int(binary.LittleEndian.Uint32(b.rows[at:]))
+		if end += rowHead + len(row); k < skip {
+			begin = end
+		}
+		k++
 	}
-	return b.rows[begin:at]
+	return b.rows[begin:end]
 }
 
 // recent holds the newest durable rows, without a hole between them. Its methods are safe for concurrent use.

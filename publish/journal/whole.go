@@ -39,7 +39,10 @@ func openWhole(dsn string) (*sql.DB, error) {
 	return sql.OpenDB(connector{d, dsn}), nil
 }
 
-// whole gathers rows: the length of each in four bytes, then its cells.
+// rowHead is how many bytes stand before the cells of a row: their length.
+const rowHead = 4
+
+// whole gathers rows: the length of each in rowHead bytes, then its cells.
 type whole struct{ rows []byte }
 
 // Step adds a row.
@@ -51,8 +54,8 @@ func (w *whole) Step(_ *sqlite.FunctionContext, row []driver.Value) (err error) 
 // appendRow writes what wholeRows reads.
 func appendRow[V any](dst []byte, row []V) ([]byte, error) {
 	at := len(dst)
-	dst, err := appendCells(append(dst, 0, 0, 0, 0), row)
-	binary.LittleEndian.PutUint32(dst[at:], uint32(len(dst)-at-4)) // a blob of SQLite is shorter than 2³¹
+	dst, err := appendCells(append(dst, make([]byte, rowHead)...), row)
+	binary.LittleEndian.PutUint32(dst[at:], uint32(len(dst)-at-rowHead)) // a blob of SQLite is shorter than 2³¹
 	return dst, err
 }
 
@@ -71,8 +74,8 @@ func (w *whole) Final(*sqlite.FunctionContext) {}
 func wholeRows(rows []byte) iter.Seq[[]byte] {
 	return func(yield func([]byte) bool) {
 		for len(rows) > 0 {
-			end := 4 + binary.LittleEndian.Uint32(rows)
-			if !yield(rows[4:end]) {
+			end := rowHead + binary.LittleEndian.Uint32(rows)
+			if !yield(rows[rowHead:end]) {
 				return
 			}
 			rows = rows[end:]
