@@ -20,6 +20,13 @@ func openDoor(t *testing.T) *hall {
 	return open(t, withDoor)
 }
 
+// openFan is openDoor with the contact of a fan in place of the door's; the limit means nothing while it is off.
+func openFan(t *testing.T) *hall {
+	t.Helper()
+	return open(t, strings.Replace(withDoor, "door: {from: contacts, open_is: 1, extend_at_most: 10s, held_open_after: 20s, rationale: a test, response: close it}",
+		"suppress_while: {from: contacts, is: 0, rationale: the fan is off}", 1))
+}
+
 // says gives what the contact says; nothing means that it is silent.
 func (h *hall) says(contact ...float64) {
 	r := convert.Reading{Name: convert.Name{Run: "r", Instrument: "contacts", Seq: 1}, ReceivedAt: h.wall, SinceStart: h.mono}
@@ -125,8 +132,7 @@ func TestDoorOverARestart(t *testing.T) {
 
 // A fan that is off by its contact suppresses for as long as it is.
 func TestPlantSuppresses(t *testing.T) {
-	h := open(t, strings.Replace(withDoor, "door: {from: contacts, open_is: 1, extend_at_most: 10s, held_open_after: 20s, rationale: a test, response: close it}",
-		"suppress_while: {from: contacts, is: 0, rationale: the fan is off}", 1))
+	h := openFan(t)
 	for range 6 {
 		h.says(0)
 		h.holds("filling", 10, 20)
@@ -167,8 +173,7 @@ func TestRestartRenewsNoSuppression(t *testing.T) {
 
 // A contact that is stuck is believed for a minute.
 func TestStuckContactIsNotBelievedForEver(t *testing.T) {
-	h := open(t, strings.Replace(withDoor, "door: {from: contacts, open_is: 1, extend_at_most: 10s, held_open_after: 20s, rationale: a test, response: close it}",
-		"suppress_while: {from: contacts, is: 0, rationale: the fan is off}", 1))
+	h := openFan(t)
 	h.says(0)
 	h.holds("filling", 10, 58)
 	if s := h.state("filling-pressure"); s.State != "suppressed-by-design" {
